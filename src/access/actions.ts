@@ -1,0 +1,68 @@
+import type { Command } from '../command.js';
+import type { Plant } from '../plant.js';
+import { Problem } from '../problems.js';
+import type { KeyRow } from './records.js';
+import { hashSecret, isSecret, newSecret, readToken, tokenOf } from './rules.js';
+import type { Role } from './schema.js';
+
+interface NewKey {
+  name: string;
+  roles: Role[];
+  expiresAt?: number | undefined;
+}
+
+/** Issues a key; its token is in the answer and nowhere else. */
+export function issueKey(command: Command, draft: NewKey): { key: KeyRow; token: string } {
+  const { plant, now } = command;
+  if (plant.access.byName(draft.name)) {
+    throw new Problem('key-name-taken', `A key named ${draft.name} exists or existed.`);
+  }
+  const issued = addKey(plant, draft, now);
+  const { id, roles, expiresAtMs } = issued.key;
+  command.record('key.issued', { keyId: id, roles: [...roles], expiresAtMs });
+  return issued;
+}
+
+/** Writes a key and returns it with its token. The first key of all is made by this alone. */
+export function addKey(plant: Plant, draft: NewKey, now: number): { key: KeyRow; token: string } {
+  if (draft.expiresAt !== undefined && draft.expiresAt <= now) {
+    throw new Problem('request-invalid', 'A key must expire in the future.', {
+      errors: [{ pointer: '/expiresAt', detail: 'must lie in the future' }],
+    });
+  }
+  const secret = newSecret();
+  const key: KeyRow = {
+    id: plant.access.nextId(),
+    name: draft.name,
+    secretHash: hashSecret(secret),
+    roles: [...new Set(draft.roles)],
+    createdAtMs: now,
+    expiresAtMs: draft.expiresAt ?? null,
+    revokedAtMs: null,
+  };
+  plant.access.add(key);
+  return { key, token: tokenOf(key.id, secret) };
+}
+
+/** Revokes a key at once; revoking it again changes nothing. */
+export function revokeKey(command: Command, keyId: number): KeyRow {
+  const { plant, actor, now } = command;
+  const key = plant.access.byId(keyId);
+  if (!key) throw new Problem('key-unknown', `There is no key ${keyId}.`);
+  if (key.id === actor.keyId) throw new Problem('key-is-own', 'A key cannot revoke itself.');
+  if (key.revokedAtMs !== null) return key;
+  plant.access.revoke(keyId, now);
+  command.record('key.revoked', { keyId });
+  return { ...key, revokedAtMs: now };
+}
+
+/** Whose token this is; undefined when it is unknown, wrong, expired or revoked. */
+export function authenticate(plant: Plant, token: string, now: number): KeyRow | undefined {
+  const read = readToken(token);
+  const key = read && plant.access.byId(read.keyId);
+  if (!key || !isSecret(read.secret, key.secretHash)) return undefined;
+  if (key.revokedAtMs !== null || (key.expiresAtMs !== null && key.expiresAtMs <= now)) {
+    return undefined;
+  }
+  return key;
+}

@@ -1,0 +1,120 @@
+import { randomUUID } from 'node:crypto';
+import express, { type Express, type RequestHandler } from 'express';
+import { rateLimit } from 'express-rate-limit';
+import helmet from 'helmet';
+import type { Logger } from 'pino';
+import { stringify } from 'yaml';
+import { makeDocument } from './http/document.js';
+import { type Metrics, timeRequests } from './http/metrics.js';
+import { authentication, mountRoutes, type Service } from './http/mount.js';
+import { problemPages } from './http/problem-pages.js';
+import { problemOf, sendProblem } from './http/problem-response.js';
+import { Problem } from './problems.js';
+import { routes } from './routes.js';
+
+/** Failed authentications of one address in a minute; one more is turned away. */
+export const FAILED_ATTEMPTS_A_MINUTE = 30;
+
+export interface AppParts extends Service {
+  log: Logger;
+  metrics: Metrics;
+  /** False once the service shuts down, or cannot write. */
+  ready: () => boolean;
+  /** How many proxies in front are trusted to say the caller's address. */
+  trustedProxies: number;
+}
+
+/** The whole application on a store, a clock and settings; listens to nothing by itself. */
+export function makeApp(parts: AppParts): Express {
+  const app = express();
+  app.disable('etag');
+  app.set('query parser', 'simple');
+  app.set('trust proxy', parts.trustedProxies);
+  app.set('case sensitive routing', true);
+  app.use(helmet());
+  app.use(requestId);
+  app.use(timeRequests(parts.metrics));
+  app.use(health(parts));
+  app.use(documents());
+  app.use(problemPages());
+  app.use('/v1', limitedAuthentication(parts));
+  app.use(mountRoutes(routes, parts));
+  app.use(() => {
+    throw new Problem('route-unknown', 'There is nothing at this address; see /openapi.yaml.');
+  });
+  app.use(errorHandler(parts));
+  return app;
+}
+
+const requestIdForm = /^[\w.:-]{1,64}$/;
+
+/** Takes the caller's X-Request-Id where it is harmless, else gives one; answers with it. */
+const requestId: RequestHandler = (req, res, next) => {
+  const given = req.headers['x-request-id'];
+  const id = typeof given === 'string' && requestIdForm.test(given) ? given : randomUUID();
+  res.locals.requestId = id;
+  res.setHeader('X-Request-Id', id);
+  next();
+};
+
+function health({ ready, metrics }: AppParts): express.Router {
+  const router = express.Router();
+  router.get('/health/live', (_req, res) => {
+    res.json({ live: true });
+  });
+  router.get('/health/ready', (_req, res) => {
+    res.status(ready() ? 200 : 503).json({ ready: ready() });
+  });
+  router.get('/metrics', async (_req, res) => {
+    res.type(metrics.registry.contentType).send(await metrics.registry.metrics());
+  });
+  return router;
+}
+
+function documents(): express.Router {
+  const router = express.Router();
+  const document = makeDocument(routes);
+  const yaml = stringify(document, { lineWidth: 0, aliasDuplicateObjects: false });
+  router.get('/openapi.json', (_req, res) => {
+    res.json(document);
+  });
+  router.get('/openapi.yaml', (_req, res) => {
+    res.type('application/yaml').send(yaml);
+  });
+  return router;
+}
+
+/** Authentication whose failures, and only those, are counted against the caller's address. */
+function limitedAuthentication(parts: AppParts): RequestHandler {
+  const authenticate = authentication(parts);
+  const limit = rateLimit({
+    windowMs: 60_000,
+    limit: FAILED_ATTEMPTS_A_MINUTE,
+    standardHeaders: 'draft-8',
+    legacyHeaders: false,
+    handler: (_req, _res, next) =>
+      next(new Problem('too-many-requests', 'Too many failed attempts; wait a minute.')),
+  });
+  return (req, res, next) => {
+    try {
+      authenticate(req, res, next);
+    } catch (error) {
+      limit(req, res, (limited?: unknown) => next(limited ?? error));
+    }
+  };
+}
+
+function errorHandler({ log, metrics }: AppParts): express.ErrorRequestHandler {
+  return (error, req, res, next) => {
+    const problem = problemOf(error);
+    metrics.refused.labels(problem.slug).inc();
+    const about = { requestId: res.locals.requestId, method: req.method, problem: problem.slug };
+    if (problem.status >= 500) log.error({ ...about, err: error }, 'request failed');
+    else log.debug(about, 'request refused');
+    if (res.headersSent) {
+      next(error);
+      return;
+    }
+    sendProblem(res, problem);
+  };
+}

@@ -1,0 +1,181 @@
+import type { z } from 'zod';
+import type { NamedEvent } from '../journal/records.js';
+import type { Plant } from '../plant.js';
+import { presentRelease } from '../release/schema.js';
+import { presentRepairDetail } from '../repair/schema.js';
+import { judgementsOf } from '../testing/present.js';
+import { presentRun } from '../testing/schema.js';
+import { iso, isoOrNull } from '../time.js';
+import { resolveAnyUnit } from '../units/resolve.js';
+import { presentHold, presentUnit } from '../units/schema.js';
+import { describeEvent } from './describe.js';
+import { NOW_AND_ON, type TreeNode } from './records.js';
+import type { eventShape, historyShape } from './schema.js';
+
+/** Events read of one unit, and shown of one history, at most. */
+export const TIMELINE_LIMIT = 2000;
+
+/** A unit whose events belong to a history, and from when until when they do. */
+interface Window {
+  unitId: number;
+  fromMs: number;
+  untilMs: number;
+}
+
+interface HistoryQuery {
+  serial: string;
+  class?: string | undefined;
+  asOf?: number | undefined;
+}
+
+/**
+ * Everything that is known of a serial: the tree it stands in at an instant, what
+ * happened to it, to what is in it and to what it is in, and how its motors ran.
+ * @throws Problem scan-unreadable, serial-unknown, serial-ambiguous, wrong-class
+ */
+export function historyOf(
+  plant: Plant,
+  query: HistoryQuery,
+  now: number,
+): z.input<typeof historyShape> {
+  const unit = resolveAnyUnit(plant, query.serial, query.class);
+  const asOfMs = query.asOf ?? NOW_AND_ON;
+  const rootId = plant.genealogy.outermost(unit.id, asOfMs);
+  const tree = plant.genealogy.tree(rootId, asOfMs);
+  const windows = windowsOf(plant, unit.id, asOfMs);
+  const motorIds = windows
+    .filter((one) => plant.pairing.ofMotor(one.unitId) !== undefined)
+    .map((one) => one.unitId);
+  const { events, cut } = timelineOf(plant, windows);
+  const [root] = tree;
+  return {
+    unit: presentUnit(unit),
+    asOf: iso(query.asOf ?? now),
+    motor: root?.class === 'motor' ? root.serial : null,
+    tree: presentTree(plant, tree, unit.id),
+    sets: motorIds.flatMap((id) => presentSet(plant, id)),
+    runs: windows.flatMap((window) => runsIn(plant, window)),
+    repairs: windows.flatMap((window) => repairsIn(plant, window)),
+    holds: [...new Set([unit.id, ...tree.map((node) => node.unitId)])]
+      .flatMap((id) => plant.units.holdsOf(id))
+      .map(presentHold),
+    release: releaseOf(plant, motorIds),
+    timeline: events.map((event) => presentEvent(plant, event)),
+    timelineCut: cut,
+  };
+}
+
+/**
+ * The units whose events belong to a unit's history: itself always, what was in it
+ * until it left, and what it was in for as long as it was.
+ */
+function windowsOf(plant: Plant, unitId: number, asOfMs: number): Window[] {
+  const inside = plant.genealogy.everIn(unitId).map((one) => ({
+    unitId: one.unitId,
+    fromMs: 0,
+    untilMs: Math.min(one.untilMs ?? NOW_AND_ON, asOfMs),
+  }));
+  return [...inside, ...outside(plant, { unitId, fromMs: 0, untilMs: asOfMs })];
+}
+
+function outside(plant: Plant, window: Window): Window[] {
+  return plant.genealogy.ofChild(window.unitId).flatMap((place) => {
+    const parent = {
+      unitId: place.parentId,
+      fromMs: Math.max(window.fromMs, place.fromMs),
+      untilMs: Math.min(window.untilMs, place.untilMs ?? NOW_AND_ON),
+    };
+    if (parent.fromMs >= parent.untilMs) return [];
+    return [parent, ...outside(plant, parent)];
+  });
+}
+
+function timelineOf(plant: Plant, windows: Window[]): { events: NamedEvent[]; cut: boolean } {
+  const bySeq = new Map<number, NamedEvent>();
+  let cut = false;
+  for (const { unitId, fromMs, untilMs } of windows) {
+    const events = plant.journal.ofUnit(unitId, TIMELINE_LIMIT + 1);
+    cut ||= events.length > TIMELINE_LIMIT;
+    for (const event of events) {
+      if (event.occurredAtMs >= fromMs && event.occurredAtMs <= untilMs)
+        bySeq.set(event.seq, event);
+    }
+  }
+  const events = [...bySeq.values()].sort((a, b) => a.seq - b.seq);
+  return { events: events.slice(0, TIMELINE_LIMIT), cut: cut || events.length > TIMELINE_LIMIT };
+}
+
+/** An event as callers see it. */
+export function presentEvent(plant: Plant, event: NamedEvent): z.input<typeof eventShape> {
+  const unitIds = JSON.parse(event.units) as number[];
+  return {
+    seq: event.seq,
+    at: iso(event.occurredAtMs),
+    recordedAt: iso(event.recordedAtMs),
+    kind: event.kind,
+    text: describeEvent(event.kind, JSON.parse(event.content)),
+    actor: event.actor,
+    station: event.station,
+    units: unitIds.flatMap((id) => plant.units.serialOf(id) ?? []),
+  };
+}
+
+function presentTree(plant: Plant, tree: TreeNode[], askedId: number) {
+  const serials = new Map(tree.map((node) => [node.unitId, node.serial]));
+  return tree.map((node) => ({
+    class: node.class,
+    serial: node.serial,
+    part: node.part,
+    partRevision: node.partRevision,
+    model: node.model,
+    position: node.position,
+    parent: node.parentId === null ? null : (serials.get(node.parentId) ?? null),
+    since: isoOrNull(node.fromMs),
+    depth: node.depth,
+    asked: node.unitId === askedId,
+    inspections: plant.units
+      .inspections(node.unitId)
+      .map(({ atMs, ...inspection }) => ({ ...inspection, at: iso(atMs) })),
+    fastenings: plant.units
+      .fastenings(node.unitId)
+      .map(({ atMs, ...fastening }) => ({ ...fastening, at: iso(atMs) })),
+    lots: plant.units.lotUses(node.unitId).map(({ atMs, ...use }) => ({ ...use, at: iso(atMs) })),
+  }));
+}
+
+function presentSet(plant: Plant, motorId: number) {
+  const set = plant.pairing.ofMotor(motorId);
+  if (!set) return [];
+  return [
+    {
+      motor: set.motor,
+      order: set.order,
+      configuration: set.configuration,
+      configurationRevision: set.configurationRevision,
+      station: set.station,
+      setBy: set.setBy,
+      at: iso(set.atMs),
+      tornDownAt: isoOrNull(set.tornDownAtMs),
+      teardownReason: set.teardownReason,
+    },
+  ];
+}
+
+function runsIn(plant: Plant, { unitId, fromMs, untilMs }: Window) {
+  return plant.testing
+    .runsOf(unitId)
+    .filter((run) => run.startedAtMs >= fromMs && run.startedAtMs <= untilMs)
+    .map((run) => ({ ...presentRun(run), judgements: judgementsOf(plant, run) }));
+}
+
+function repairsIn(plant: Plant, { unitId, fromMs, untilMs }: Window) {
+  return plant.repair
+    .ofMotor(unitId)
+    .filter((one) => one.openedAtMs >= fromMs && one.openedAtMs <= untilMs)
+    .map((one) => presentRepairDetail(one, plant.repair.exchanges(one.id)));
+}
+
+function releaseOf(plant: Plant, motorIds: readonly number[]) {
+  const release = motorIds.map((id) => plant.release.ofMotor(id)).findLast((one) => one);
+  return release ? presentRelease(release) : null;
+}

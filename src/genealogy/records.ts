@@ -1,0 +1,147 @@
+import type { Database } from 'better-sqlite3';
+
+/** Levels of nesting at most: motor, powerhead, fuel rail, injector leave room for four more. */
+export const DEPTH_LIMIT = 8;
+
+/** Later than any instant: the tree as it stands. */
+export const NOW_AND_ON = 8_640_000_000_000_000;
+
+export interface Installation {
+  id: number;
+  parentId: number;
+  position: string;
+  childId: number;
+  fromMs: number;
+  untilMs: number | null;
+}
+
+export interface TreeNode {
+  unitId: number;
+  class: string;
+  serial: string;
+  state: string;
+  /** Part number and revision, or the model of a motor. */
+  part: string | null;
+  partRevision: string | null;
+  model: string | null;
+  parentId: number | null;
+  position: string | null;
+  fromMs: number | null;
+  untilMs: number | null;
+  depth: number;
+}
+
+const columns = `
+  id,
+  parent_id AS parentId,
+  position,
+  child_id AS childId,
+  from_ms AS fromMs,
+  until_ms AS untilMs`;
+
+/** Installations' SQL on one connection: the one record that all genealogy reads. */
+export function genealogyRecords(db: Database) {
+  const install = db.prepare(
+    'INSERT INTO installations (parent_id, position, child_id, from_ms) VALUES (?, ?, ?, ?)',
+  );
+  // Reads installation_of_child.
+  const end = db.prepare(
+    'UPDATE installations SET until_ms = MAX(from_ms, ?) WHERE child_id = ? AND until_ms IS NULL',
+  );
+  const openOfChild = db.prepare<[number], Installation>(
+    `SELECT ${columns} FROM installations WHERE child_id = ? AND until_ms IS NULL`,
+  );
+  const inPosition = db.prepare<[number, string], Installation>(
+    `SELECT ${columns} FROM installations WHERE parent_id = ? AND position = ? AND until_ms IS NULL`,
+  );
+  const ofChild = db.prepare<[number], Installation>(
+    `SELECT ${columns} FROM installations WHERE child_id = ? ORDER BY id`,
+  );
+  const latestEnd = db.prepare<[number, number, string], { untilMs: number | null }>(`
+    SELECT MAX(until_ms) AS untilMs
+    FROM (
+      SELECT until_ms FROM installations WHERE child_id = ?
+      UNION ALL
+      SELECT until_ms FROM installations WHERE parent_id = ? AND position = ?)`);
+  const tree = db.prepare<[{ rootId: number; atMs: number }], TreeNode>(`
+    WITH RECURSIVE tree (unit_id, parent_id, position, from_ms, until_ms, depth) AS (
+      SELECT @rootId, NULL, NULL, NULL, NULL, 0
+      UNION ALL
+      SELECT i.child_id, i.parent_id, i.position, i.from_ms, i.until_ms, tree.depth + 1
+      FROM tree
+      JOIN installations i ON i.parent_id = tree.unit_id
+      WHERE i.from_ms <= @atMs
+        AND (i.until_ms IS NULL OR i.until_ms > @atMs)
+        AND tree.depth < ${DEPTH_LIMIT}
+    )
+    SELECT t.unit_id AS unitId,
+           u.class,
+           u.serial,
+           u.state,
+           p.number AS part,
+           p.revision AS partRevision,
+           m.code AS model,
+           t.parent_id AS parentId,
+           t.position,
+           t.from_ms AS fromMs,
+           t.until_ms AS untilMs,
+           t.depth
+    FROM tree t
+    JOIN units u ON u.id = t.unit_id
+    LEFT JOIN parts p ON p.id = u.part_id
+    LEFT JOIN models m ON m.id = u.model_id
+    ORDER BY t.depth, t.position`);
+  const above = db.prepare<[{ unitId: number; atMs: number }], { unitId: number; depth: number }>(`
+    WITH RECURSIVE above (unit_id, depth) AS (
+      SELECT @unitId, 0
+      UNION ALL
+      SELECT i.parent_id, above.depth + 1
+      FROM above
+      JOIN installations i ON i.child_id = above.unit_id
+      WHERE i.from_ms <= @atMs
+        AND (i.until_ms IS NULL OR i.until_ms > @atMs)
+        AND above.depth < ${DEPTH_LIMIT}
+    )
+    SELECT unit_id AS unitId, depth FROM above ORDER BY depth`);
+  // Everything that was ever in a unit, with the moment it last left (null: still in).
+  const everIn = db.prepare<[number], { unitId: number; untilMs: number | null }>(`
+    WITH RECURSIVE inside (unit_id, until_ms, depth) AS (
+      SELECT ?, NULL, 0
+      UNION
+      SELECT i.child_id,
+             CASE WHEN i.until_ms IS NULL THEN inside.until_ms
+                  ELSE MIN(i.until_ms, COALESCE(inside.until_ms, i.until_ms)) END,
+             inside.depth + 1
+      FROM inside
+      JOIN installations i ON i.parent_id = inside.unit_id
+      WHERE i.from_ms <= COALESCE(inside.until_ms, i.from_ms)
+        AND inside.depth < ${DEPTH_LIMIT}
+    )
+    SELECT unit_id AS unitId,
+           CASE WHEN COUNT(*) = COUNT(until_ms) THEN MAX(until_ms) END AS untilMs
+    FROM inside
+    GROUP BY unit_id`);
+  const ancestors = (unitId: number, atMs = NOW_AND_ON) => above.all({ unitId, atMs });
+  return {
+    /** Fits a child, not before it or its position was last freed. */
+    install(parentId: number, position: string, childId: number, atMs: number): void {
+      const freed = latestEnd.get(childId, parentId, position)?.untilMs ?? atMs;
+      install.run(parentId, position, childId, Math.max(atMs, freed));
+    },
+    /** Ends a child's open installation. */
+    remove: (childId: number, atMs: number) => void end.run(atMs, childId),
+    openOfChild: (childId: number) => openOfChild.get(childId),
+    inPosition: (parentId: number, position: string) => inPosition.get(parentId, position),
+    ofChild: (childId: number) => ofChild.all(childId),
+    /** The unit and everything in it at an instant, parents before children. */
+    tree: (rootId: number, atMs = NOW_AND_ON) => tree.all({ rootId, atMs }),
+    /** The unit itself, then what it is in, outward. */
+    ancestors,
+    /** The outermost unit that this one is in; itself when it is in none. */
+    outermost: (unitId: number, atMs = NOW_AND_ON) =>
+      ancestors(unitId, atMs).at(-1)?.unitId ?? unitId,
+    everIn: (rootId: number) => everIn.all(rootId),
+  };
+}
+
+export type GenealogyRecords = ReturnType<typeof genealogyRecords>;

@@ -1,0 +1,41 @@
+import { cutPage, decodeCursor } from '../http/cursor.js';
+import { question, table } from '../http/route.js';
+import { PAGE_DEFAULT } from '../http/shapes.js';
+import { historyOf, presentEvent } from './history.js';
+import { eventPage, eventQuery, eventShape, historyQuery, historyShape } from './schema.js';
+
+const tag = 'Genealogy';
+
+export const genealogyRoutes = [
+  question({
+    path: '/v1/history',
+    tag,
+    summary: 'Everything known of a serial',
+    description:
+      'By any serial or scan, of a motor, a half or a component: the tree it stands in, now or at a time, and all that happened to it, in it and around it.',
+    query: historyQuery,
+    answer: historyShape,
+    problems: [
+      'scan-unreadable',
+      'serial-unknown',
+      'serial-ambiguous',
+      'wrong-class',
+      'scan-part-mismatch',
+    ],
+    ask: (plant, { query }, { now }) => historyOf(plant, query, now),
+  }),
+  table({
+    path: '/v1/events',
+    tag,
+    summary: 'The journal: every change, in order',
+    query: eventQuery,
+    item: eventShape,
+    answer: eventPage,
+    ask: (plant, { query }) => {
+      const limit = query.limit ?? PAGE_DEFAULT;
+      const [after] = query.after ? decodeCursor(query.after, ['number']) : [0];
+      const page = cutPage(plant.journal.list(Number(after), limit + 1), limit, (row) => [row.seq]);
+      return { items: page.items.map((row) => presentEvent(plant, row)), last: page.last };
+    },
+  }),
+];

@@ -1,0 +1,249 @@
+import express, {
+  type NextFunction,
+  type Request,
+  type RequestHandler,
+  type Response,
+  Router,
+} from 'express';
+import { z } from 'zod';
+import { authenticate } from '../access/actions.js';
+import type { Actor, Command } from '../command.js';
+import { recordEvent } from '../journal/record.js';
+import type { Plant } from '../plant.js';
+import { Problem } from '../problems.js';
+import type { Settings } from '../settings.js';
+import type { Store } from '../store/store.js';
+import type { Clock } from '../time.js';
+import type { Page } from './cursor.js';
+import { assertSameRequest, fingerprintOf, InFlight, type StoredAnswer } from './idempotency.js';
+import { sendJson } from './problem-response.js';
+import { sendPage, wantsCsv } from './respond.js';
+import type { Answer, Route } from './route.js';
+import { parsePart } from './validate.js';
+
+const emptyQuery = z.strictObject({});
+
+/** What every route needs; made once when the application is. */
+export interface Service {
+  store: Store<Plant>;
+  clock: Clock;
+  settings: Settings;
+  inWorker: <T>(question: string, parameters: unknown) => Promise<T>;
+}
+
+/** Express's form of a path with `{parameters}`. */
+export function expressPath(path: string): string {
+  return path.replaceAll(/\{(\w+)\}/g, ':$1');
+}
+
+/** Mounts routes; an address that is known but not for a method is answered with 405. */
+export function mountRoutes(routes: readonly Route[], service: Service): Router {
+  const router = Router({ caseSensitive: true, strict: true });
+  const inFlight = new InFlight();
+  const byPath = new Map<string, Route[]>();
+  for (const route of routes) byPath.set(route.path, [...(byPath.get(route.path) ?? []), route]);
+  // An address of fixed words goes before one with a parameter in its place.
+  const paths = [...byPath.keys()].sort((a, b) => parameters(a) - parameters(b));
+  for (const path of paths) {
+    const own = byPath.get(path) ?? [];
+    const place = router.route(expressPath(path));
+    for (const route of own) {
+      place[route.method](...handlersOf(route, service, inFlight));
+    }
+    place.all(refuseMethod(own));
+  }
+  return router;
+}
+
+function parameters(path: string): number {
+  return path.split('{').length - 1;
+}
+
+function refuseMethod(routes: readonly Route[]): RequestHandler {
+  const methods = routes.map((route) => route.method.toUpperCase());
+  const allow = [...methods, ...(methods.includes('GET') ? ['HEAD'] : [])].sort().join(', ');
+  return (_req, res) => {
+    res.setHeader('Allow', allow);
+    throw new Problem('method-not-allowed', `This address takes ${allow}.`);
+  };
+}
+
+function handlersOf(route: Route, service: Service, inFlight: InFlight): RequestHandler[] {
+  const guard = requireRole(route);
+  if (route.ask) return [guard, questionHandler(route, service)];
+  return [guard, ...bodyParsers(route), commandHandler(route, service, inFlight)];
+}
+
+/** Puts the caller's key into `res.locals.actor`. @throws Problem unauthenticated */
+export function authentication(service: Service): RequestHandler {
+  return (req: Request, res: Response, next: NextFunction) => {
+    const [scheme, token] = (req.headers.authorization ?? '').split(' ', 2);
+    const key =
+      scheme?.toLowerCase() === 'bearer' && token
+        ? authenticate(service.store.reading, token, service.clock())
+        : undefined;
+    if (!key) throw new Problem('unauthenticated', 'Send a valid API key as a bearer token.');
+    res.locals.actor = { keyId: key.id, name: key.name, roles: key.roles } satisfies Actor;
+    next();
+  };
+}
+
+function requireRole(route: Route): RequestHandler {
+  return (_req, res, next) => {
+    const { roles, name } = res.locals.actor as Actor;
+    const allowed = route.roles;
+    if (allowed !== 'any' && !allowed.some((role) => roles.includes(role))) {
+      throw new Problem('forbidden', `Key ${name} has none of the roles ${allowed.join(', ')}.`, {
+        roles: allowed,
+      });
+    }
+    next();
+  };
+}
+
+function bodyParsers(route: Route): RequestHandler[] {
+  const type = route.kind === 'import' ? 'text/csv' : 'application/json';
+  const check: RequestHandler = (req, _res, next) => {
+    const sent = (req.headers['content-type'] ?? '').split(';', 1)[0]?.trim().toLowerCase();
+    if (sent !== type) {
+      throw new Problem(
+        'media-type-unsupported',
+        `This address takes ${type}, not ${sent || 'nothing'}.`,
+      );
+    }
+    next();
+  };
+  const limit = route.bodyLimit;
+  const parser =
+    route.kind === 'import'
+      ? express.text({ type: () => true, limit, defaultCharset: 'utf-8' })
+      : express.json({ type: () => true, limit, strict: true });
+  return [check, parser];
+}
+
+function questionHandler(route: Route, service: Service): RequestHandler {
+  const ask = route.ask as NonNullable<(...parts: unknown[]) => unknown>;
+  return async (req, res) => {
+    wantsCsv(req, route.kind === 'table');
+    const input = {
+      params: route.params && parsePart(route.params, { ...req.params }, 'path'),
+      query: parsePart(route.query ?? emptyQuery, { ...req.query }, 'query'),
+    };
+    const { clock, settings, inWorker, store } = service;
+    const asking = { actor: res.locals.actor as Actor, now: clock(), settings, inWorker };
+    const answer = await ask(store.reading, input, asking);
+    res.setHeader('Cache-Control', 'no-store');
+    if (route.kind === 'table') {
+      sendPage(req, res, answer as Page<Record<string, unknown>>, route.columns ?? []);
+      return;
+    }
+    const version = route.version?.(answer);
+    if (version !== undefined) res.setHeader('ETag', etagOf(version));
+    sendJson(res, 200, 'application/json', JSON.stringify(answer));
+  };
+}
+
+function commandHandler(route: Route, service: Service, inFlight: InFlight): RequestHandler {
+  const act = route.act as (command: Command, input: unknown) => Answer<unknown> | Problem;
+  return async (req, res) => {
+    const actor = res.locals.actor as Actor;
+    const key = idempotencyKeyOf(req);
+    const input = {
+      params: route.params && parsePart(route.params, { ...req.params }, 'path'),
+      query: parsePart(emptyQuery, { ...req.query }, 'query'),
+      body: parsePart(route.body as NonNullable<typeof route.body>, req.body, 'body'),
+      ifMatch: route.needsIfMatch ? ifMatchOf(req) : 0,
+    };
+    const fingerprint = fingerprintOf(req.method, req.originalUrl, [input.body, input.ifMatch]);
+    const leave = inFlight.enter(actor.keyId, key, fingerprint);
+    try {
+      const { answer, replayed } = await service.store.command((plant) => {
+        const now = service.clock();
+        const known = plant.idempotency.find(actor.keyId, key);
+        if (known) {
+          assertSameRequest(known.fingerprint, fingerprint);
+          return { answer: known, replayed: true };
+        }
+        const made = carryOut(route, act, input, commandOf(plant, actor, now, service.settings));
+        const kept = { ...made.kept, keyId: actor.keyId, idempotencyKey: key, fingerprint };
+        plant.idempotency.keep({ ...kept, recordedAtMs: now });
+        return { answer: made.sent, replayed: false };
+      });
+      sendAnswer(res, answer, replayed);
+    } finally {
+      leave();
+    }
+  };
+}
+
+/**
+ * Runs the action in a savepoint of its own. A thrown problem undoes it and becomes the
+ * answer, so that a repeated request gets the same refusal.
+ */
+function carryOut(
+  route: Route,
+  act: (command: Command, input: unknown) => Answer<unknown> | Problem,
+  input: unknown,
+  command: Command,
+): { sent: StoredAnswer; kept: StoredAnswer } {
+  let answer: Answer<unknown> | Problem;
+  try {
+    answer = command.plant.atomically(() => act(command, input));
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
+    answer = error;
+  }
+  if (answer instanceof Problem) {
+    const body = JSON.stringify(answer.document());
+    const refusal = { status: answer.status, location: null, body };
+    return { sent: refusal, kept: refusal };
+  }
+  const sent = {
+    status: route.status,
+    location: answer.location ?? null,
+    body: JSON.stringify(answer.body),
+  };
+  const kept = route.stored ? { ...sent, body: JSON.stringify(route.stored(answer.body)) } : sent;
+  return { sent, kept };
+}
+
+/** A command under way for an actor. */
+export function commandOf(plant: Plant, actor: Actor, now: number, settings: Settings): Command {
+  return {
+    plant,
+    actor,
+    now,
+    settings,
+    record: (kind, content, about, attachment) =>
+      recordEvent(plant, { keyId: actor.keyId, now }, kind, content, about, attachment),
+  };
+}
+
+function sendAnswer(res: Response, answer: StoredAnswer, replayed: boolean): void {
+  if (replayed) res.setHeader('Idempotency-Replayed', 'true');
+  if (answer.location !== null) res.setHeader('Location', answer.location);
+  res.setHeader('Cache-Control', 'no-store');
+  const type = answer.status < 400 ? 'application/json' : 'application/problem+json';
+  sendJson(res, answer.status, type, answer.body);
+}
+
+const idempotencyKeyForm = /^[\x21-\x7e]{1,255}$/;
+
+function idempotencyKeyOf(req: Request): string {
+  const key = req.headers['idempotency-key'];
+  if (typeof key === 'string' && idempotencyKeyForm.test(key)) return key;
+  throw new Problem(
+    'idempotency-key-missing',
+    'Send an Idempotency-Key of 1 to 255 visible characters, a new one for each new command.',
+  );
+}
+
+function etagOf(version: number): string {
+  return `"v${version}"`;
+}
+
+function ifMatchOf(req: Request): number {
+  const match = /^"v(\d{1,9})"$/.exec(req.headers['if-match'] ?? '');
+  if (match?.[1]) return Number(match[1]);
+  throw new Problem('precondition-required', 'Send If-Match with the ETag of the draft you read.');
+}

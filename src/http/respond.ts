@@ -1,0 +1,43 @@
+import type { Request, Response } from 'express';
+import { Problem } from '../problems.js';
+import { csvTable } from './csv.js';
+import { encodeCursor, type Page } from './cursor.js';
+import { sendJson } from './problem-response.js';
+
+/** Whether a table is wanted as CSV. @throws Problem not-acceptable */
+export function wantsCsv(req: Request, isTable: boolean): boolean {
+  const accept = req.headers.accept;
+  if (accept === undefined || accept === '*/*' || accept === 'application/json') return false;
+  const offered = isTable ? ['application/json', 'text/csv'] : ['application/json'];
+  const chosen = req.accepts(offered);
+  if (chosen === false) {
+    throw new Problem('not-acceptable', `This answer is to be had as ${offered.join(' or ')}.`);
+  }
+  return chosen === 'text/csv';
+}
+
+/** The address of the page after this one: the same question with another `after`. */
+function nextAddress(req: Request, last: NonNullable<Page<unknown>['last']>): string {
+  const [path, query = ''] = req.originalUrl.split('?', 2);
+  const parameters = new URLSearchParams(query);
+  parameters.set('after', encodeCursor(last));
+  return `${path}?${parameters}`;
+}
+
+/** Sends a page of a table as JSON or CSV, with a Link to the next (RFC 8288). */
+export function sendPage(
+  req: Request,
+  res: Response,
+  page: Page<Record<string, unknown>>,
+  columns: readonly string[],
+): void {
+  const csv = wantsCsv(req, true);
+  const next = page.last === null ? null : nextAddress(req, page.last);
+  if (next !== null) res.setHeader('Link', `<${next}>; rel="next"`);
+  res.setHeader('Vary', 'Accept');
+  if (csv) {
+    sendJson(res, 200, 'text/csv; charset=utf-8; header=present', csvTable(columns, page.items));
+    return;
+  }
+  sendJson(res, 200, 'application/json', JSON.stringify({ items: page.items, next }));
+}

@@ -1,0 +1,160 @@
+import type { z } from 'zod';
+import type { Role } from '../access/schema.js';
+import type { Actor, Command } from '../command.js';
+import type { Plant } from '../plant.js';
+import type { Problem, ProblemSlug } from '../problems.js';
+import type { Settings } from '../settings.js';
+import type { Page } from './cursor.js';
+
+type ObjectSchema = z.ZodObject;
+type Out<S> = S extends z.ZodType ? z.output<S> : undefined;
+
+/** What a command answers: made (201, with the address of what was made) or done (200). */
+export interface Answer<T> {
+  body: T;
+  location?: string;
+}
+
+/** Who asks, and when. */
+export interface Asking {
+  actor: Actor;
+  now: number;
+  settings: Settings;
+  /** Puts a named question to a worker thread; see src/reader.ts. */
+  inWorker: <T>(question: string, parameters: unknown) => Promise<T>;
+}
+
+interface Described {
+  path: `/${string}`;
+  tag: string;
+  summary: string;
+  description?: string;
+  problems?: readonly ProblemSlug[];
+}
+
+/** A route as the server mounts it and the document describes it, whatever its types were. */
+export interface Route extends Described {
+  method: 'get' | 'post' | 'put';
+  kind: 'question' | 'table' | 'command' | 'import';
+  roles: readonly Role[] | 'any';
+  params?: ObjectSchema;
+  query?: ObjectSchema;
+  body?: z.ZodType;
+  bodyLimit: number;
+  answer: z.ZodType;
+  status: 200 | 201;
+  needsIfMatch: boolean;
+  columns?: readonly string[];
+  version?: (body: unknown) => number | undefined;
+  stored?: (body: unknown) => unknown;
+  ask?: (plant: Plant, input: never, asking: Asking) => unknown;
+  act?: (command: Command, input: never) => Answer<unknown> | Problem;
+}
+
+const COMMAND_BODY_LIMIT = 64 * 1024;
+
+interface Question<P, Q, A extends z.ZodType> extends Described {
+  roles?: readonly Role[];
+  params?: P;
+  query?: Q;
+  answer: A;
+  /** The version for the ETag, where the answer has one. */
+  version?: (body: z.input<A>) => number;
+  ask: (
+    plant: Plant,
+    input: { params: Out<P>; query: Out<Q> },
+    asking: Asking,
+  ) => z.input<A> | Promise<z.input<A>>;
+}
+
+/** A GET that answers one document. */
+export function question<
+  A extends z.ZodType,
+  P extends ObjectSchema | undefined = undefined,
+  Q extends ObjectSchema | undefined = undefined,
+>(definition: Question<P, Q, A>): Route {
+  return {
+    kind: 'question',
+    method: 'get',
+    status: 200,
+    bodyLimit: 0,
+    needsIfMatch: false,
+    ...definition,
+    roles: definition.roles ?? 'any',
+  } as Route;
+}
+
+interface Table<P, Q, I extends ObjectSchema> extends Described {
+  roles?: readonly Role[];
+  params?: P;
+  /** Includes `pageQuery` where the table is paged. */
+  query?: Q;
+  item: I;
+  answer: z.ZodType;
+  ask: (
+    plant: Plant,
+    input: { params: Out<P>; query: Out<Q> },
+    asking: Asking,
+  ) => Page<z.input<I>> | Promise<Page<z.input<I>>>;
+}
+
+/** A GET that answers a page of rows, as JSON or as CSV with the item's members as columns. */
+export function table<
+  I extends ObjectSchema,
+  P extends ObjectSchema | undefined = undefined,
+  Q extends ObjectSchema | undefined = undefined,
+>(definition: Table<P, Q, I>): Route {
+  return {
+    kind: 'table',
+    method: 'get',
+    status: 200,
+    bodyLimit: 0,
+    needsIfMatch: false,
+    columns: Object.keys(definition.item.shape),
+    ...definition,
+    roles: definition.roles ?? 'any',
+  } as Route;
+}
+
+interface CommandDefinition<P, B extends z.ZodType, A extends z.ZodType> extends Described {
+  method?: 'post' | 'put';
+  roles: readonly Role[];
+  params?: P;
+  body: B;
+  bodyLimit?: number;
+  answer: A;
+  /** 201 where the command makes something with an address of its own. */
+  status?: 200 | 201;
+  needsIfMatch?: boolean;
+  /** What of the answer is kept for a repeated request, where not all of it may be. */
+  stored?: (body: z.input<A>) => z.input<A>;
+  act: (
+    command: Command,
+    input: { params: Out<P>; body: z.output<B>; ifMatch: number },
+  ) => Answer<z.input<A>> | Problem;
+}
+
+/** A POST or PUT that changes something: one transaction, under an Idempotency-Key. */
+export function command<
+  B extends z.ZodType,
+  A extends z.ZodType,
+  P extends ObjectSchema | undefined = undefined,
+>(definition: CommandDefinition<P, B, A>): Route {
+  return {
+    kind: 'command',
+    method: 'post',
+    status: 201,
+    bodyLimit: COMMAND_BODY_LIMIT,
+    needsIfMatch: false,
+    ...definition,
+  } as Route;
+}
+
+const IMPORT_BODY_LIMIT = 2 * 1024 * 1024;
+
+/** A POST of a CSV file: every line or none. `body` is the file's text. */
+export function importRoute<A extends z.ZodType>(
+  definition: Omit<CommandDefinition<undefined, z.ZodString, A>, 'body'> & { body: z.ZodString },
+): Route {
+  return { ...command(definition), kind: 'import', bodyLimit: IMPORT_BODY_LIMIT };
+}

@@ -1,0 +1,95 @@
+import { z } from 'zod';
+
+/** Longest scan a scanner may send, in characters. */
+export const SCAN_LIMIT = 500;
+/** Rows of one page, at most and by default. */
+export const PAGE_LIMIT = 1000;
+export const PAGE_DEFAULT = 100;
+
+const noControls = /^[^\p{Cc}\u2028\u2029]*$/u;
+
+/** One line of text a person wrote: no control characters, no blanks at its ends. */
+export function label(max: number) {
+  return z
+    .string()
+    .min(1)
+    .max(max)
+    .regex(noControls, 'must have no control characters')
+    .refine((text) => text.trim() === text, 'must not begin or end with blanks');
+}
+
+/** Why something was done, in words; it stands in the record for good. */
+export const reason = label(500).meta({ description: 'Why, in words; it stands in the record.' });
+
+/** A short identifier: letters, digits, and `- . _ /` between them. */
+export const code = z
+  .string()
+  .max(40)
+  .regex(
+    /^[A-Za-z0-9](?:[A-Za-z0-9._/-]*[A-Za-z0-9])?$/,
+    'must be letters, digits, and - . _ / between them',
+  );
+
+/** A station or test cell, as its label in the plant says. */
+export const stationName = code.meta({
+  description: 'The station or test cell, as labelled in the plant.',
+});
+
+/** What a scanner sends: read by src/scan, so control characters are allowed here. */
+export const scanText = z.string().min(1).max(SCAN_LIMIT).meta({
+  description:
+    'What the scanner sends: a plain serial, a GS1 element string or Digital Link (AI 01 and 21), or an ISO/IEC 15434 format 06 message.',
+});
+
+/** An instant as RFC 3339 text with an offset, read as epoch milliseconds. */
+export const instant = z.iso
+  .datetime({ offset: true })
+  .transform((text) => Date.parse(text))
+  .meta({ description: 'RFC 3339, with Z or an offset.', example: '2026-03-02T06:30:00.000Z' });
+
+/** An instant in an answer: RFC 3339, UTC, three decimals. */
+export const timeOf = z.iso.datetime().meta({ example: '2026-03-02T06:30:00.000Z' });
+
+export const day = z.iso
+  .date()
+  .meta({ description: 'A day in the plant’s time zone.', example: '2026-03-02' });
+
+/** Attribute values by name: shaft length, gear ratio, rotation, colour. */
+export const attributes = z
+  .record(code, label(60))
+  .refine((value) => Object.keys(value).length <= 20, 'at most 20 attributes')
+  .meta({
+    description: 'Fixed attributes by name, such as shaftLength, gearRatio, rotation, colour.',
+    example: { shaftLength: '508 mm', rotation: 'right' },
+  });
+export type Attributes = Record<string, string>;
+
+/** A page of a table: its rows, and the address of the next page. */
+export function page<T extends z.ZodType>(item: T) {
+  return z.strictObject({
+    items: z.array(item),
+    next: z
+      .string()
+      .nullable()
+      .meta({ description: 'Address of the next page (also a Link header, RFC 8288).' }),
+  });
+}
+
+const wholeNumber = z.string().regex(/^\d{1,9}$/, 'must be a whole number');
+
+/** The query members that every table takes. */
+export const pageQuery = {
+  limit: wholeNumber
+    .transform(Number)
+    .pipe(z.int().min(1).max(PAGE_LIMIT))
+    .optional()
+    .meta({ description: `Rows a page: 1 to ${PAGE_LIMIT}, ${PAGE_DEFAULT} unless said.` }),
+  after: z
+    .string()
+    .max(500)
+    .optional()
+    .meta({ description: 'Where the page begins, as the previous page’s `next` says.' }),
+};
+
+/** A whole number in a path or a query. */
+export const idText = wholeNumber.transform(Number).pipe(z.int().min(1));

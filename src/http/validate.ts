@@ -1,0 +1,46 @@
+import type { z } from 'zod';
+import { type Fault, Problem } from '../problems.js';
+
+/** Faults told of one request at most. */
+const FAULTS_TOLD = 50;
+
+/** A JSON Pointer (RFC 6901) of a path. */
+function pointerOf(path: readonly PropertyKey[]): string {
+  return path
+    .map((step) => `/${String(step).replaceAll('~', '~0').replaceAll('/', '~1')}`)
+    .join('');
+}
+
+function faultsOf(error: z.ZodError, place: 'body' | 'query' | 'path'): Fault[] {
+  return error.issues.slice(0, FAULTS_TOLD).flatMap((issue): Fault[] => {
+    const paths =
+      issue.code === 'unrecognized_keys'
+        ? issue.keys.map((key) => [...issue.path, key])
+        : [issue.path];
+    const detail = issue.code === 'unrecognized_keys' ? 'is not known here' : issue.message;
+    return paths
+      .slice(0, FAULTS_TOLD)
+      .map((path) =>
+        place === 'body'
+          ? { pointer: pointerOf(path), detail }
+          : { parameter: String(path[0] ?? ''), detail },
+      );
+  });
+}
+
+/**
+ * Parses a part of a request by its schema.
+ * @throws Problem request-invalid with a pointer or a parameter for each fault
+ */
+export function parsePart<S extends z.ZodType>(
+  schema: S,
+  value: unknown,
+  place: 'body' | 'query' | 'path',
+): z.output<S> {
+  const parsed = schema.safeParse(value);
+  if (parsed.success) return parsed.data;
+  const errors = faultsOf(parsed.error, place);
+  const [first] = errors;
+  const where = first?.pointer ?? first?.parameter ?? '';
+  throw new Problem('request-invalid', `${where || `The ${place}`}: ${first?.detail}`, { errors });
+}

@@ -1,0 +1,20 @@
+import { readFileSync, writeFileSync } from 'node:fs';
+import { stringify } from 'yaml';
+import { packageFile } from '../package-root.js';
+import { routes } from '../routes.js';
+import { makeDocument } from './document.js';
+
+const path = packageFile('openapi.yaml');
+const text = stringify(makeDocument(routes), { lineWidth: 0, aliasDuplicateObjects: false });
+
+if (process.argv.includes('--check')) {
+  if (readFileSync(path, 'utf8') !== text) {
+    console.error('openapi.yaml is stale: run `npm run document` and commit it.');
+    process.exitCode = 1;
+  } else {
+    console.log('openapi.yaml is up to date.');
+  }
+} else {
+  writeFileSync(path, text);
+  console.log('openapi.yaml written.');
+}

@@ -1,0 +1,81 @@
+import type { Database } from 'better-sqlite3';
+import type { EventRow } from './chain.js';
+
+export interface StoredEvent extends EventRow {
+  hash: Buffer;
+}
+
+/** An event with the name of the key that caused it. */
+export interface NamedEvent extends StoredEvent {
+  actor: string;
+}
+
+const columns = `
+  e.seq,
+  e.recorded_at_ms AS recordedAtMs,
+  e.occurred_at_ms AS occurredAtMs,
+  e.key_id AS keyId,
+  e.station,
+  e.kind,
+  e.units,
+  e.content,
+  e.hash`;
+
+/** The journal's SQL on one connection. */
+export function journalRecords(db: Database) {
+  const last = db.prepare<[], { seq: number; hash: Buffer }>(
+    'SELECT seq, hash FROM events ORDER BY seq DESC LIMIT 1',
+  );
+  const append = db.prepare(`
+    INSERT INTO events
+      (seq, recorded_at_ms, occurred_at_ms, key_id, station, kind, units, content, hash)
+    VALUES
+      (@seq, @recordedAtMs, @occurredAtMs, @keyId, @station, @kind, @units, @content, @hash)`);
+  const tie = db.prepare('INSERT INTO event_units (unit_id, seq) VALUES (?, ?)');
+  const after = db.prepare<[number, number], StoredEvent>(`
+    SELECT ${columns}
+    FROM events e
+    WHERE e.seq > ?
+    ORDER BY e.seq
+    LIMIT ?`);
+  const list = db.prepare<[number, number], NamedEvent>(`
+    SELECT ${columns}, k.name AS actor
+    FROM events e JOIN api_keys k ON k.id = e.key_id
+    WHERE e.seq > ?
+    ORDER BY e.seq
+    LIMIT ?`);
+  // Reads event_units by its primary key.
+  const ofUnit = db.prepare<[number, number], NamedEvent>(`
+    SELECT ${columns}, k.name AS actor
+    FROM event_units u
+    JOIN events e ON e.seq = u.seq
+    JOIN api_keys k ON k.id = e.key_id
+    WHERE u.unit_id = ?
+    ORDER BY u.seq
+    LIMIT ?`);
+  // Reads event_units by its primary key, for the few units of one motor.
+  const lastOf = db.prepare<[string, string], { seq: number | null }>(`
+    SELECT MAX(u.seq) AS seq
+    FROM event_units u
+    JOIN events e ON e.seq = u.seq
+    WHERE u.unit_id IN (SELECT value FROM json_each(?))
+      AND e.kind IN (SELECT value FROM json_each(?))`);
+  const count = db.prepare<[], { n: number }>('SELECT COUNT(*) AS n FROM events');
+
+  return {
+    last: () => last.get(),
+    append(event: StoredEvent, unitIds: readonly number[]): void {
+      append.run(event);
+      for (const id of unitIds) tie.run(id, event.seq);
+    },
+    after: (seq: number, limit: number) => after.all(seq, limit),
+    list: (seq: number, limit: number) => list.all(seq, limit),
+    ofUnit: (unitId: number, limit: number) => ofUnit.all(unitId, limit),
+    /** The last event about any of these units of any of these kinds; 0 where there is none. */
+    lastOf: (unitIds: readonly number[], kinds: readonly string[]) =>
+      lastOf.get(JSON.stringify(unitIds), JSON.stringify(kinds))?.seq ?? 0,
+    count: () => count.get()?.n ?? 0,
+  };
+}
+
+export type JournalRecords = ReturnType<typeof journalRecords>;

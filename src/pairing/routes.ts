@@ -1,0 +1,125 @@
+import { pageById } from '../http/cursor.js';
+import { command, question, table } from '../http/route.js';
+import { Problem, type ProblemSlug } from '../problems.js';
+import { type Match, matchPair, setPair, tearDown } from './actions.js';
+import {
+  attemptPage,
+  attemptQuery,
+  attemptShape,
+  checkQuery,
+  checkShape,
+  presentAttempt,
+  setDraft,
+  setShape,
+  teardownDraft,
+  teardownShape,
+} from './schema.js';
+
+const tag = 'Pairing';
+
+const refusals: ProblemSlug[] = [
+  'scan-unreadable',
+  'serial-unknown',
+  'wrong-class',
+  'scan-part-mismatch',
+  'not-accepted',
+  'on-hold',
+  'scrapped',
+  'already-installed',
+  'no-configuration',
+  'attribute-conflict',
+  'no-open-order',
+  'order-unknown',
+  'order-closed',
+  'order-complete',
+];
+
+function presentMatch({ model, powerhead, lowerUnit, order, configuration }: Match) {
+  return {
+    model: model.code,
+    powerhead: powerhead.serial,
+    lowerUnit: lowerUnit.serial,
+    order: order.number,
+    configuration: configuration.code,
+    configurationRevision: configuration.revision,
+  };
+}
+
+export const pairingRoutes = [
+  question({
+    path: '/v1/sets/check',
+    tag,
+    summary: 'Would this pair do? Writes nothing',
+    description:
+      'Answers as the set itself would now, with the same problem where it would not do.',
+    query: checkQuery,
+    answer: checkShape,
+    problems: refusals,
+    ask: (plant, { query }, { now }) => ({
+      wouldSet: true as const,
+      ...presentMatch(matchPair(plant, query, now)),
+    }),
+  }),
+  command({
+    path: '/v1/sets',
+    tag,
+    summary: 'Set a powerhead and a lower unit together',
+    description:
+      'Issues the motor’s serial. A refused set changes nothing but is recorded as an attempt.',
+    roles: ['set'],
+    body: setDraft,
+    answer: setShape,
+    problems: [...refusals, 'time-in-future', 'time-too-old'],
+    act: (context, { body }) => {
+      const done = setPair(context, body);
+      if (done instanceof Problem) return done;
+      return {
+        body: {
+          motor: done.serial,
+          ...presentMatch(done),
+          orderSet: done.order.setCount + 1,
+          orderQuantity: done.order.quantity,
+        },
+      };
+    },
+  }),
+  table({
+    path: '/v1/set-attempts',
+    tag,
+    summary: 'Sets and refused sets',
+    query: attemptQuery,
+    item: attemptShape,
+    answer: attemptPage,
+    ask: (plant, { query }) => {
+      const filter = {
+        station: query.station ?? null,
+        outcome: query.outcome ?? null,
+        fromMs: query.from ?? 0,
+        untilMs: query.until ?? Number.MAX_SAFE_INTEGER,
+      };
+      return pageById(
+        query,
+        (after, limit) => plant.pairing.attempts(filter, after, limit),
+        presentAttempt,
+      );
+    },
+  }),
+  command({
+    path: '/v1/teardowns',
+    tag,
+    summary: 'Take a motor apart: both halves and the order’s place are free again',
+    roles: ['repair', 'quality'],
+    status: 200,
+    body: teardownDraft,
+    answer: teardownShape,
+    problems: [
+      'scan-unreadable',
+      'serial-unknown',
+      'wrong-class',
+      'motor-state',
+      'time-in-future',
+      'time-too-old',
+    ],
+    act: (context, { body }) => ({ body: tearDown(context, body) }),
+  }),
+];

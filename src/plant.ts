@@ -1,0 +1,37 @@
+import type { Database } from 'better-sqlite3';
+import { accessRecords } from './access/records.js';
+import { catalogueRecords } from './catalogue/records.js';
+import { specificationRecords } from './catalogue/specification-records.js';
+import { genealogyRecords } from './genealogy/records.js';
+import { idempotencyRecords } from './http/idempotency.js';
+import { journalRecords } from './journal/records.js';
+import { orderRecords } from './orders/records.js';
+import { pairingRecords } from './pairing/records.js';
+import { releaseRecords } from './release/records.js';
+import { repairRecords } from './repair/records.js';
+import { testingRecords } from './testing/records.js';
+import { unitRecords } from './units/records.js';
+import { yieldRecords } from './yield/records.js';
+
+/** Every capability's records on one connection; each statement is prepared here, once. */
+export function connectPlant(db: Database) {
+  return {
+    access: accessRecords(db),
+    idempotency: idempotencyRecords(db),
+    journal: journalRecords(db),
+    catalogue: catalogueRecords(db),
+    specifications: specificationRecords(db),
+    orders: orderRecords(db),
+    units: unitRecords(db),
+    genealogy: genealogyRecords(db),
+    pairing: pairingRecords(db),
+    testing: testingRecords(db),
+    repair: repairRecords(db),
+    release: releaseRecords(db),
+    yield: yieldRecords(db),
+    /** Runs work in a savepoint of its own: whole, or undone where it throws. */
+    atomically: <T>(work: () => T): T => db.transaction(work)(),
+  };
+}
+
+export type Plant = ReturnType<typeof connectPlant>;

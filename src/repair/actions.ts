@@ -1,0 +1,291 @@
+import type { z } from 'zod';
+import type { RepairCode } from '../catalogue/records.js';
+import { conflictBetween } from '../catalogue/rules.js';
+import type { Command } from '../command.js';
+import type { Plant } from '../plant.js';
+import { Problem } from '../problems.js';
+import { happenedAt } from '../time.js';
+import { assertFits, assertFree } from '../units/actions.js';
+import type { UnitRow } from '../units/records.js';
+import { resolveUnit } from '../units/resolve.js';
+import { nameOfClass } from '../units/rules.js';
+import type { RepairRow } from './records.js';
+import type {
+  closureDraft,
+  dispositionDraft,
+  exchangeDraft,
+  repairDraft,
+  retestDraft,
+} from './schema.js';
+
+/** Opens a repair for a nonconformance found outside a test run. */
+export function openRepair(command: Command, draft: z.output<typeof repairDraft>): RepairRow {
+  const { plant, now } = command;
+  const occurredAtMs = happenedAt(now, draft.occurredAt);
+  const motor = resolveUnit(plant, 'motor', draft.motor);
+  assertState(motor, ['awaiting-test', 'passed'], 'a repair cannot be opened');
+  const id = plant.repair.nextId();
+  command.record(
+    'repair.opened',
+    { id, motorId: motor.id, complaint: draft.complaint },
+    { units: [motor.id], station: draft.station ?? null, occurredAtMs },
+  );
+  return existingRepair(plant, id);
+}
+
+/** Takes a part out, fits one, or both, in one position of the motor under repair. */
+export function exchangePart(
+  command: Command,
+  repairId: number,
+  draft: z.output<typeof exchangeDraft>,
+): RepairRow {
+  const { plant, now } = command;
+  const occurredAtMs = happenedAt(now, draft.occurredAt);
+  const repair = openRepairOf(plant, repairId);
+  const parent = resolveUnit(plant, draft.parentClass, draft.parent);
+  assertInside(plant, repair, parent);
+  const removed =
+    draft.removed === undefined ? null : occupant(plant, parent, draft.position, draft.removed);
+  const fitted = draft.fitted && resolveUnit(plant, draft.fitted.class, draft.fitted.serial);
+  if (fitted) assertExchangeFits(plant, parent, draft.position, fitted, removed);
+  command.record(
+    'repair.exchanged',
+    {
+      repairId,
+      motorId: repair.motorId,
+      parentId: parent.id,
+      position: draft.position,
+      removedId: removed?.id ?? null,
+      removedAs: draft.removedAs ?? 'rejected',
+      fittedId: fitted?.id ?? null,
+    },
+    {
+      units: [
+        repair.motorId,
+        parent.id,
+        ...[removed, fitted].flatMap((one) => (one ? [one.id] : [])),
+      ],
+      station: draft.station ?? null,
+      occurredAtMs,
+    },
+  );
+  return existingRepair(plant, repairId);
+}
+
+/** Closes a repair; the motor waits for its next test. Both halves have to be in it. */
+export function closeRepair(
+  command: Command,
+  repairId: number,
+  draft: z.output<typeof closureDraft>,
+): RepairRow {
+  const { plant, now } = command;
+  const occurredAtMs = happenedAt(now, draft.occurredAt);
+  const repair = openRepairOf(plant, repairId);
+  const { symptom, cause, action } = draft;
+  assertCode(plant, 'symptom', symptom);
+  assertCode(plant, 'cause', cause);
+  assertCode(plant, 'action', action);
+  assertWhole(plant, repair);
+  command.record(
+    'repair.closed',
+    { id: repairId, motorId: repair.motorId, symptom, cause, action, note: draft.note ?? null },
+    { units: [repair.motorId], station: draft.station ?? null, occurredAtMs },
+  );
+  return existingRepair(plant, repairId);
+}
+
+/** Lets a motor be tested again without a repair; an open repair ends as no fault found. */
+export function allowRetest(command: Command, draft: z.output<typeof retestDraft>): UnitRow {
+  const { plant, now } = command;
+  const occurredAtMs = happenedAt(now, draft.occurredAt);
+  const motor = resolveUnit(plant, 'motor', draft.motor);
+  assertState(motor, ['in-repair', 'passed'], 'there is nothing to test again');
+  const repair = plant.repair.openOf(motor.id);
+  if (repair) {
+    assertUntouched(plant, repair);
+    assertWhole(plant, repair);
+  }
+  command.record(
+    'retest.allowed',
+    { motorId: motor.id, repairId: repair?.id ?? null, reason: draft.reason },
+    { units: [motor.id], station: draft.station ?? null, occurredAtMs },
+  );
+  return existingUnit(plant, motor.id);
+}
+
+/** Decides what becomes of a nonconforming unit: rework, scrap or concession (ISO 9000 words). */
+export function disposeUnit(command: Command, draft: z.output<typeof dispositionDraft>): UnitRow {
+  const { plant, now } = command;
+  const occurredAtMs = happenedAt(now, draft.occurredAt);
+  const unit = resolveUnit(plant, draft.class, draft.unit);
+  const repair = unit.class === 'motor' ? plant.repair.openOf(unit.id) : undefined;
+  const runId = dispositionRun(plant, unit, draft.kind, repair);
+  const scrapsMotor = draft.kind === 'scrap' && unit.class === 'motor';
+  command.record(
+    'unit.disposed',
+    {
+      unitId: unit.id,
+      kind: draft.kind,
+      reason: draft.reason,
+      runId,
+      repairId: repair?.id ?? null,
+      orderId: scrapsMotor ? (plant.pairing.ofMotor(unit.id)?.orderId ?? null) : null,
+    },
+    { units: [unit.id], station: draft.station ?? null, occurredAtMs },
+  );
+  return existingUnit(plant, unit.id);
+}
+
+export function existingRepair(plant: Plant, id: number): RepairRow {
+  const repair = plant.repair.repair(id);
+  if (!repair) throw new Problem('repair-unknown', `There is no repair ${id}.`);
+  return repair;
+}
+
+function existingUnit(plant: Plant, id: number): UnitRow {
+  const unit = plant.units.byId(id);
+  if (!unit) throw new Error(`unit ${id} vanished inside its own transaction`);
+  return unit;
+}
+
+function openRepairOf(plant: Plant, id: number): RepairRow {
+  const repair = existingRepair(plant, id);
+  if (repair.closedAtMs === null) return repair;
+  throw new Problem('repair-closed', `Repair ${id} ended as ${repair.outcome}.`, {
+    outcome: repair.outcome,
+  });
+}
+
+function assertState(motor: UnitRow, states: readonly string[], otherwise: string): void {
+  if (states.includes(motor.state)) return;
+  throw new Problem('motor-state', `Motor ${motor.serial} is ${motor.state}: ${otherwise}.`, {
+    motor: motor.serial,
+    state: motor.state,
+  });
+}
+
+function assertInside(plant: Plant, repair: RepairRow, parent: UnitRow): void {
+  if (plant.genealogy.outermost(parent.id) === repair.motorId) return;
+  throw new Problem(
+    'unit-invalid',
+    `${nameOfClass(parent.class)} ${parent.serial} is not in motor ${repair.motor}.`,
+  );
+}
+
+/** The unit in a position, if it is the one that was scanned. */
+function occupant(plant: Plant, parent: UnitRow, position: string, scan: string): UnitRow {
+  const place = plant.genealogy.inPosition(parent.id, position);
+  if (!place) {
+    throw new Problem('unit-invalid', `Position ${position} of ${parent.serial} is empty.`);
+  }
+  const unit = existingUnit(plant, place.childId);
+  const scanned = resolveUnit(plant, unit.class, scan);
+  if (scanned.id === unit.id) return unit;
+  throw new Problem(
+    'unit-invalid',
+    `Position ${position} of ${parent.serial} holds ${unit.serial}, not ${scanned.serial}.`,
+    { position, occupant: unit.serial },
+  );
+}
+
+/** What goes in must fit; a half of a motor must be the same part, or one its configuration takes. */
+function assertExchangeFits(
+  plant: Plant,
+  parent: UnitRow,
+  position: string,
+  fitted: UnitRow,
+  removed: UnitRow | null,
+): void {
+  if (removed === null) assertFits(plant, parent, position, fitted);
+  else assertFree(plant, fitted);
+  if (parent.class === 'motor') assertHalfFits(plant, parent, position, fitted);
+}
+
+function assertHalfFits(plant: Plant, motor: UnitRow, position: string, fitted: UnitRow): void {
+  if (position !== 'powerhead' && position !== 'lower-unit') return;
+  if (fitted.class !== position) {
+    throw new Problem(
+      'wrong-class',
+      `${fitted.serial} is a ${nameOfClass(fitted.class)}; a ${nameOfClass(position)} belongs here.`,
+      { serial: fitted.serial, expectedClass: position, foundClass: fitted.class },
+    );
+  }
+  const set = plant.pairing.ofMotor(motor.id);
+  const configuration = set && plant.catalogue.configuration(set.configurationId);
+  if (!configuration) throw new Error(`motor ${motor.serial} has no configuration`);
+  const [number, revision] =
+    position === 'powerhead'
+      ? [configuration.powerheadNumber, configuration.powerheadRevision]
+      : [configuration.lowerUnitNumber, configuration.lowerUnitRevision];
+  if (fitted.part !== number || (revision !== null && fitted.partRevision !== revision)) {
+    throw new Problem(
+      'no-configuration',
+      `Motor ${motor.serial} was set under ${configuration.code} revision ${configuration.revision}, which takes ${number}${revision === null ? '' : ` revision ${revision}`}, not ${fitted.part} revision ${fitted.partRevision}.`,
+    );
+  }
+  const conflict = conflictBetween(motor.attributes, fitted.attributes);
+  if (conflict) {
+    throw new Problem(
+      'attribute-conflict',
+      `${conflict.attribute}: the motor has ${conflict.a}, this ${nameOfClass(position)} has ${conflict.b}.`,
+      { attribute: conflict.attribute, wanted: conflict.a, found: conflict.b },
+    );
+  }
+}
+
+/** A motor leaves repair with both halves in it. */
+function assertWhole(plant: Plant, repair: RepairRow): void {
+  const empty = (['powerhead', 'lower-unit'] as const).filter(
+    (position) => !plant.genealogy.inPosition(repair.motorId, position),
+  );
+  if (empty.length === 0) return;
+  throw new Problem(
+    'motor-state',
+    `Motor ${repair.motor} has no ${empty.map(nameOfClass).join(' and no ')} in it.`,
+    { motor: repair.motor },
+  );
+}
+
+/** Where a part was exchanged something was repaired, so it is no case of no fault found. */
+function assertUntouched(plant: Plant, repair: RepairRow): void {
+  if (plant.repair.exchanges(repair.id).length === 0) return;
+  throw new Problem(
+    'motor-state',
+    `Parts were exchanged in repair ${repair.id}: close it with its cause and action instead.`,
+    { motor: repair.motor, repair: repair.id },
+  );
+}
+
+function assertCode(plant: Plant, kind: RepairCode['kind'], code: string): void {
+  if (plant.catalogue.repairCode(kind, code)) return;
+  throw new Problem('repair-code-unknown', `There is no ${kind} code ${code}.`, { kind, code });
+}
+
+/** The failed run that a concession accepts; checks that the disposition fits the unit. */
+function dispositionRun(
+  plant: Plant,
+  unit: UnitRow,
+  kind: 'rework' | 'scrap' | 'concession',
+  repair: RepairRow | undefined,
+): number | null {
+  const impossible = (why: string) =>
+    new Problem('disposition-not-possible', `${unit.serial} cannot have a ${kind}: ${why}.`, {
+      serial: unit.serial,
+      state: unit.state,
+    });
+  if (kind === 'concession') {
+    if (!repair) throw impossible('only a motor in repair after a failed test can');
+    if (repair.runId === null) throw impossible('its repair was not opened by a failed test');
+    if (plant.repair.exchanges(repair.id).length > 0) {
+      throw impossible('parts were exchanged since it was tested');
+    }
+    return repair.runId;
+  }
+  if (kind === 'rework') {
+    if (unit.state !== 'rejected') throw impossible(`it is ${unit.state}, not rejected`);
+    return null;
+  }
+  const keep = ['installed', 'in-test', 'released', 'torn-down', 'scrapped'];
+  if (keep.includes(unit.state)) throw impossible(`it is ${unit.state}`);
+  return null;
+}

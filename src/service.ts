@@ -1,0 +1,150 @@
+import { createServer, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import type { Logger } from 'pino';
+import { addKey } from './access/actions.js';
+import type { Role } from './access/schema.js';
+import { makeApp } from './app.js';
+import { KEEP_ANSWERS_MS } from './http/idempotency.js';
+import { makeMetrics } from './http/metrics.js';
+import { recordEvent } from './journal/record.js';
+import { packageFile } from './package-root.js';
+import { connectPlant, type Plant } from './plant.js';
+import type { Settings } from './settings.js';
+import { Store } from './store/store.js';
+import { Workers } from './store/workers.js';
+import type { Clock } from './time.js';
+
+export interface ServiceOptions {
+  /** The database file; made when it is not there. */
+  path: string;
+  host: string;
+  port: number;
+  settings: Settings;
+  clock: Clock;
+  log: Logger;
+  trustedProxies?: number;
+}
+
+const HOUSEKEEPING_EVERY_MS = 5_000;
+const OPTIMIZE_EVERY_MS = 60 * 60 * 1000;
+/** Stored answers removed in one sweep, so that a sweep stays short. */
+const SWEEP_LIMIT = 2000;
+/** A caller that has not sent its request by then is cut off. */
+const REQUEST_TIMEOUT_MS = 30_000;
+const HEADERS_TIMEOUT_MS = 10_000;
+const KEEP_ALIVE_MS = 65_000;
+/** Open requests may finish for this long at shutdown. */
+const DRAIN_MS = 10_000;
+
+export interface RunningService {
+  address: string;
+  store: Store<Plant>;
+  server: Server;
+  /** Stops taking requests, lets open ones finish, closes the database. Call it once or often. */
+  stop(): Promise<void>;
+}
+
+/** Opens the database, listens, and keeps house. */
+export async function startService(options: ServiceOptions): Promise<RunningService> {
+  const { path, settings, clock, log } = options;
+  let stopping: Promise<void> | undefined;
+  const metrics = makeMetrics({ queue: () => store.waiting, logBytes: () => store.logBytes() });
+  const store = new Store<Plant>({
+    path,
+    migrationsFolder: packageFile('migrations'),
+    connect: connectPlant,
+    observer: { committed: (size) => metrics.batch.observe(size) },
+  });
+  const workers = new Workers(path, packageFile('dist', 'src', 'reader.js'));
+  const app = makeApp({
+    store,
+    clock,
+    settings,
+    log,
+    metrics,
+    ready: () => stopping === undefined,
+    inWorker: (question, parameters) => workers.ask(question, parameters),
+    trustedProxies: options.trustedProxies ?? 0,
+  });
+  const server = createServer(
+    {
+      requestTimeout: REQUEST_TIMEOUT_MS,
+      headersTimeout: HEADERS_TIMEOUT_MS,
+      keepAliveTimeout: KEEP_ALIVE_MS,
+    },
+    app,
+  );
+  const stopHousekeeping = keepHouse(store, clock, log);
+  await listen(server, options.port, options.host);
+  const stop = () => {
+    stopping ??= shutDown(server, store, workers, stopHousekeeping);
+    return stopping;
+  };
+  return { address: addressOf(server), store, server, stop };
+}
+
+/** Makes the first keys of a new database, in its first event; undefined when there are keys. */
+export function firstKey(
+  store: Store<Plant>,
+  now: number,
+  name = 'first administrator',
+  roles: Role[] = ['admin'],
+): Promise<string | undefined> {
+  return store.command((plant) => {
+    if (plant.access.list(0, 1).length > 0) return undefined;
+    const { key, token } = addKey(plant, { name, roles }, now);
+    const content = { keyId: key.id, roles: [...key.roles], expiresAtMs: null };
+    recordEvent(plant, { keyId: key.id, now }, 'key.issued', content);
+    return token;
+  });
+}
+
+function listen(server: Server, port: number, host: string): Promise<void> {
+  return new Promise((resolve, reject) => {
+    server.once('error', reject);
+    server.listen(port, host, () => {
+      server.off('error', reject);
+      resolve();
+    });
+  });
+}
+
+function addressOf(server: Server): string {
+  const { address, port, family } = server.address() as AddressInfo;
+  return `http://${family === 'IPv6' ? `[${address}]` : address}:${port}`;
+}
+
+/** Checkpoints, forgets old answers and refreshes statistics, off the hot path. */
+function keepHouse(store: Store<Plant>, clock: Clock, log: Logger): () => void {
+  let optimizedAt = clock();
+  const timer = setInterval(() => {
+    const now = clock();
+    store
+      .command((plant) => plant.idempotency.expire(now - KEEP_ANSWERS_MS, SWEEP_LIMIT))
+      .then(() => {
+        store.checkpoint();
+        if (now - optimizedAt < OPTIMIZE_EVERY_MS) return;
+        store.optimize();
+        optimizedAt = now;
+      })
+      .catch((err: unknown) => log.error({ err }, 'housekeeping failed'));
+  }, HOUSEKEEPING_EVERY_MS);
+  timer.unref();
+  return () => clearInterval(timer);
+}
+
+async function shutDown(
+  server: Server,
+  store: Store<Plant>,
+  workers: Workers,
+  stopHousekeeping: () => void,
+): Promise<void> {
+  stopHousekeeping();
+  const closed = new Promise<void>((resolve) => server.close(() => resolve()));
+  server.closeIdleConnections();
+  const deadline = setTimeout(() => server.closeAllConnections(), DRAIN_MS);
+  await closed;
+  clearTimeout(deadline);
+  await workers.close();
+  store.close();
+}

@@ -1,0 +1,127 @@
+import type { Database } from 'better-sqlite3';
+import { isStorageTrouble, OverloadedError, StorageError } from './errors.js';
+
+/** Commands that may wait for the next commit; one more is turned away. */
+export const QUEUE_LIMIT = 2000;
+/** Commands that share one commit at the most, so that a commit stays short. */
+export const BATCH_LIMIT = 128;
+
+interface Waiting {
+  work: () => unknown;
+  resolve: (value: unknown) => void;
+  reject: (error: unknown) => void;
+}
+
+type Settled = { waiting: Waiting; value: unknown } | { waiting: Waiting; error: unknown };
+
+export interface CommitObserver {
+  /** Called after each commit with the number of commands that shared it. */
+  committed(size: number): void;
+}
+
+/**
+ * Runs commands on the writing connection, a savepoint each, and lets those that
+ * arrived in one turn of the event loop share a transaction and its fsync.
+ *
+ * Promise of `run`: it settles after COMMIT only. A command that throws is rolled
+ * back alone. When COMMIT fails, or SQLite gave up the transaction, every command
+ * of the batch is rejected with StorageError and `afterLoss` is called, since what
+ * was read inside the lost transaction must be forgotten.
+ */
+export class GroupCommit {
+  #queue: Waiting[] = [];
+  #scheduled = false;
+  readonly #begin;
+  readonly #commit;
+  readonly #rollback;
+  readonly #savepoint;
+  readonly #release;
+  readonly #undo;
+
+  constructor(
+    private readonly db: Database,
+    private readonly afterLoss: () => void,
+    private readonly observer: CommitObserver = { committed: () => {} },
+  ) {
+    this.#begin = db.prepare('BEGIN IMMEDIATE');
+    this.#commit = db.prepare('COMMIT');
+    this.#rollback = db.prepare('ROLLBACK');
+    this.#savepoint = db.prepare('SAVEPOINT command');
+    this.#release = db.prepare('RELEASE command');
+    this.#undo = db.prepare('ROLLBACK TO command');
+  }
+
+  get waiting(): number {
+    return this.#queue.length;
+  }
+
+  run<T>(work: () => T): Promise<T> {
+    if (this.#queue.length >= QUEUE_LIMIT) {
+      return Promise.reject(new OverloadedError(`${QUEUE_LIMIT} commands are already waiting`));
+    }
+    return new Promise<T>((resolve, reject) => {
+      this.#queue.push({ work, resolve: resolve as (value: unknown) => void, reject });
+      this.#schedule();
+    });
+  }
+
+  /** Commits whatever waits, now; used when the store closes. */
+  flush(): void {
+    while (this.#queue.length > 0) this.#commitBatch();
+  }
+
+  #schedule(): void {
+    if (this.#scheduled) return;
+    this.#scheduled = true;
+    // The end of the turn, not a timer: a lone command must not wait for company.
+    setImmediate(() => {
+      this.#scheduled = false;
+      this.#commitBatch();
+      if (this.#queue.length > 0) this.#schedule();
+    });
+  }
+
+  #commitBatch(): void {
+    const batch = this.#queue.splice(0, BATCH_LIMIT);
+    if (batch.length === 0) return;
+    let settled: Settled[];
+    try {
+      this.#begin.run();
+      settled = batch.map((waiting) => this.#attempt(waiting));
+      this.#commit.run();
+    } catch (error) {
+      this.#lose(batch, error);
+      return;
+    }
+    this.observer.committed(batch.length);
+    for (const one of settled) {
+      if ('error' in one) one.waiting.reject(one.error);
+      else one.waiting.resolve(one.value);
+    }
+  }
+
+  #attempt(waiting: Waiting): Settled {
+    this.#savepoint.run();
+    try {
+      const value = waiting.work();
+      this.#release.run();
+      return { waiting, value };
+    } catch (error) {
+      // After a full disk or an I/O error the whole batch is in doubt, not this command alone.
+      if (!this.db.inTransaction || isStorageTrouble(error)) throw error;
+      this.#undo.run();
+      this.#release.run();
+      return { waiting, error };
+    }
+  }
+
+  #lose(batch: Waiting[], cause: unknown): void {
+    try {
+      if (this.db.inTransaction) this.#rollback.run();
+    } finally {
+      this.afterLoss();
+      const error = new StorageError('the transaction could not be committed', { cause });
+      for (const waiting of batch) waiting.reject(error);
+    }
+  }
+}

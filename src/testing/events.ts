@@ -1,0 +1,105 @@
+import type { Applier } from '../journal/applier.js';
+import type { YieldKey } from '../yield/records.js';
+
+interface Started {
+  id: number;
+  motorId: number;
+  specificationId: number;
+  cell: string;
+}
+
+const started: Applier<Started> = ({ testing, units }, content, e) => {
+  testing.start({ ...content, startedAtMs: e.occurredAtMs, startedById: e.keyId });
+  units.setState(content.motorId, 'in-test');
+};
+
+export interface ReadingsPosted {
+  runId: number;
+  sequence: number;
+  measuredAtMs: number;
+  count: number;
+  /** SHA-256 of the packed readings, in hex; the readings stand in their own table. */
+  digest: string;
+}
+
+const readingsPosted: Applier<ReadingsPosted> = ({ testing }, content, _e, packed) => {
+  if (!packed) throw new Error('readings came without their bytes');
+  const { runId, sequence, measuredAtMs } = content;
+  testing.addBatch({ runId, sequence, measuredAtMs, packed });
+};
+
+export interface Completed {
+  id: number;
+  motorId: number;
+  attempt: number;
+  verdict: 'pass' | 'fail';
+  /** Whether the motor is first-pass; null for any but its first completed run. */
+  firstPass: boolean | null;
+  cellVerdict: 'pass' | 'fail' | null;
+  disagreement: boolean;
+  failedIds: number[];
+  /** The repair that a failed run opens. */
+  repair: { id: number; complaint: string } | null;
+  counted: YieldKey;
+}
+
+const completed: Applier<Completed> = (plant, content, e, judged) => {
+  if (!judged) throw new Error('a verdict came without its judged values');
+  const { id, motorId, attempt, verdict, firstPass, cellVerdict, disagreement, failedIds } =
+    content;
+  const endedAtMs = e.occurredAtMs;
+  plant.testing.complete({
+    id,
+    endedAtMs,
+    attempt,
+    verdict,
+    firstPass,
+    cellVerdict,
+    disagreement,
+    judged,
+    failedIds,
+  });
+  plant.units.setState(motorId, verdict === 'pass' ? 'passed' : 'in-repair');
+  if (content.repair) {
+    plant.repair.open({ ...content.repair, motorId, runId: id, openedAtMs: endedAtMs });
+  }
+  plant.yield.count(content.counted, {
+    firstRuns: firstPass === null ? 0 : 1,
+    firstPasses: firstPass ? 1 : 0,
+    completedRuns: 1,
+    passedRuns: verdict === 'pass' ? 1 : 0,
+    abortedRuns: 0,
+  });
+};
+
+interface Aborted {
+  id: number;
+  motorId: number;
+  reason: string;
+  counted: YieldKey;
+}
+
+const aborted: Applier<Aborted> = (plant, { id, motorId, reason, counted }, e) => {
+  plant.testing.abort({ id, endedAtMs: e.occurredAtMs, reason });
+  plant.units.setState(motorId, 'awaiting-test');
+  plant.yield.count(counted, {
+    firstRuns: 0,
+    firstPasses: 0,
+    completedRuns: 0,
+    passedRuns: 0,
+    abortedRuns: 1,
+  });
+};
+
+const resumed: Applier<{ id: number; motorId: number; fromCell: string; cell: string }> = (
+  { testing },
+  { id, cell },
+) => testing.move(id, cell);
+
+export const testingEvents = {
+  'run.started': started,
+  'run.readings': readingsPosted,
+  'run.completed': completed,
+  'run.aborted': aborted,
+  'run.resumed': resumed,
+};

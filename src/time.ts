@@ -1,0 +1,55 @@
+import { DateTime } from 'luxon';
+import { Problem } from './problems.js';
+
+/** Milliseconds since the epoch, now. Tests and the demo bring their own. */
+export type Clock = () => number;
+
+/** How far a caller's clock may run ahead of the server's. */
+export const CLOCK_SKEW_MS = 2 * 60 * 1000;
+/** How late a happening may be recorded. */
+export const LATEST_RECORDING_MS = 31 * 24 * 60 * 60 * 1000;
+
+/** RFC 3339 in UTC with three decimals. */
+export function iso(ms: number): string {
+  return new Date(ms).toISOString();
+}
+
+export function isoOrNull(ms: number | null): string | null {
+  return ms === null ? null : iso(ms);
+}
+
+/**
+ * When something happened: the caller's time, or now where none is given. A caller's
+ * clock that runs a little ahead is taken as now.
+ * @throws Problem time-in-future, time-too-old
+ */
+export function happenedAt(now: number, occurredAt: number | undefined): number {
+  if (occurredAt === undefined) return now;
+  if (occurredAt > now + CLOCK_SKEW_MS) {
+    throw new Problem('time-in-future', `${iso(occurredAt)} is ahead of the server’s ${iso(now)}.`);
+  }
+  if (occurredAt < now - LATEST_RECORDING_MS) {
+    throw new Problem('time-too-old', `${iso(occurredAt)} is more than 31 days ago.`);
+  }
+  return Math.min(occurredAt, now);
+}
+
+/** The calendar day, `YYYY-MM-DD`, of an instant in the plant's time zone. */
+export function plantDay(ms: number, timeZone: string): string {
+  return DateTime.fromMillis(ms, { zone: timeZone }).toFormat('yyyy-MM-dd');
+}
+
+/** The calendar year of an instant in the plant's time zone. */
+export function plantYear(ms: number, timeZone: string): number {
+  return DateTime.fromMillis(ms, { zone: timeZone }).year;
+}
+
+/** The instant at which a calendar day begins in the plant's time zone. */
+export function dayStart(day: string, timeZone: string): number {
+  return DateTime.fromISO(day, { zone: timeZone }).startOf('day').toMillis();
+}
+
+/** The instant at which a calendar day ends, which is when the next one begins. */
+export function dayEnd(day: string, timeZone: string): number {
+  return DateTime.fromISO(day, { zone: timeZone }).startOf('day').plus({ days: 1 }).toMillis();
+}

@@ -1,0 +1,297 @@
+import type { Database } from 'better-sqlite3';
+import type { Attributes } from '../http/shapes.js';
+
+export type PartUnitState = 'accepted' | 'installed' | 'rejected' | 'scrapped';
+export type MotorState =
+  | 'awaiting-test'
+  | 'in-test'
+  | 'in-repair'
+  | 'passed'
+  | 'released'
+  | 'torn-down'
+  | 'scrapped';
+export type UnitState = PartUnitState | MotorState;
+
+export interface UnitRow {
+  id: number;
+  class: string;
+  serial: string;
+  partId: number | null;
+  part: string | null;
+  partRevision: string | null;
+  gtin: string | null;
+  modelId: number | null;
+  model: string | null;
+  /** Those of the part, overridden by those recorded for this unit. */
+  attributes: Attributes;
+  state: UnitState;
+  enteredAtMs: number;
+  /** Open holds on this unit itself. */
+  openHolds: number;
+}
+
+export interface NewUnit {
+  id: number;
+  class: string;
+  serial: string;
+  partId: number | null;
+  modelId: number | null;
+  attributes: Attributes;
+  state: UnitState;
+}
+
+export interface Fastening {
+  joint: string;
+  tool: string;
+  torque: number;
+  torqueLower: number;
+  torqueUpper: number;
+  torqueUnit: string;
+  angle: number | null;
+  angleLower: number | null;
+  angleUpper: number | null;
+  angleUnit: string | null;
+  conforms: boolean;
+  atMs: number;
+}
+
+export interface Hold {
+  id: number;
+  unitId: number;
+  class: string;
+  serial: string;
+  cause: string;
+  reason: string;
+  placedAtMs: number;
+  placedBy: string;
+  liftedAtMs: number | null;
+  liftedBy: string | null;
+  liftReason: string | null;
+}
+
+export interface Inspection {
+  kind: string;
+  result: 'accepted' | 'rejected';
+  note: string | null;
+  atMs: number;
+}
+
+type StoredUnit = Omit<UnitRow, 'attributes'> & { own: string; ofPart: string | null };
+
+function decodeUnit({ own, ofPart, ...row }: StoredUnit): UnitRow {
+  return { ...row, attributes: { ...JSON.parse(ofPart ?? '{}'), ...JSON.parse(own) } };
+}
+
+const unitColumns = `
+  u.id,
+  u.class,
+  u.serial,
+  u.part_id AS partId,
+  p.number AS part,
+  p.revision AS partRevision,
+  p.gtin,
+  u.model_id AS modelId,
+  m.code AS model,
+  u.attributes AS own,
+  p.attributes AS ofPart,
+  u.state,
+  u.entered_at_ms AS enteredAtMs,
+  (SELECT COUNT(*) FROM holds h WHERE h.unit_id = u.id AND h.lifted_at_ms IS NULL) AS openHolds
+FROM units u
+LEFT JOIN parts p ON p.id = u.part_id
+LEFT JOIN models m ON m.id = u.model_id`;
+
+export interface UnitFilter {
+  class: string | null;
+  state: string | null;
+  part: string | null;
+  onHold: number | null;
+}
+
+/** Units' SQL on one connection: units, inspections, fastenings, lots, holds. */
+export function unitRecords(db: Database) {
+  return {
+    ...unitStatements(db),
+    ...qualityStatements(db),
+    ...lotStatements(db),
+    ...holdStatements(db),
+  };
+}
+
+function unitStatements(db: Database) {
+  const byId = db.prepare<[number], StoredUnit>(`SELECT ${unitColumns} WHERE u.id = ?`);
+  const bySerial = db.prepare<[string, string], StoredUnit>(
+    `SELECT ${unitColumns} WHERE u.class = ? AND u.serial = ?`,
+  );
+  const withSerial = db.prepare<[string], StoredUnit>(
+    `SELECT ${unitColumns} WHERE u.serial = ? ORDER BY u.class LIMIT 20`,
+  );
+  const list = db.prepare<[UnitFilter & { afterId: number; limit: number }], StoredUnit>(
+    `SELECT ${unitColumns}
+    WHERE u.id > @afterId
+      AND (@class IS NULL OR u.class = @class)
+      AND (@state IS NULL OR u.state = @state)
+      AND (@part IS NULL OR p.number = @part)
+      AND (@onHold IS NULL OR @onHold =
+        EXISTS (SELECT 1 FROM holds h WHERE h.unit_id = u.id AND h.lifted_at_ms IS NULL))
+    ORDER BY u.id
+    LIMIT @limit`,
+  );
+  // Reads parts_ready: accepted units not yet installed, oldest first.
+  const ready = db.prepare<[{ part: string; revision: string | null; limit: number }], StoredUnit>(
+    `SELECT ${unitColumns}
+    WHERE u.part_id IN (
+        SELECT id FROM parts
+        WHERE number = @part AND (@revision IS NULL OR revision = @revision))
+      AND u.state = 'accepted'
+      AND NOT EXISTS (SELECT 1 FROM holds h WHERE h.unit_id = u.id AND h.lifted_at_ms IS NULL)
+    ORDER BY u.id
+    LIMIT @limit`,
+  );
+  const nextId = db.prepare<[], { id: number }>('SELECT COALESCE(MAX(id), 0) + 1 AS id FROM units');
+  const add = db.prepare(`
+    INSERT INTO units (id, class, serial, part_id, model_id, attributes, state, entered_at_ms)
+    VALUES (@id, @class, @serial, @partId, @modelId, @attributes, @state, @enteredAtMs)`);
+  const serialOf = db.prepare<[number], { serial: string }>(
+    'SELECT serial FROM units WHERE id = ?',
+  );
+  const setState = db.prepare('UPDATE units SET state = ? WHERE id = ?');
+  const decoded = (row: StoredUnit | undefined) => (row ? decodeUnit(row) : undefined);
+  return {
+    byId: (id: number) => decoded(byId.get(id)),
+    bySerial: (unitClass: string, serial: string) => decoded(bySerial.get(unitClass, serial)),
+    serialOf: (id: number) => serialOf.get(id)?.serial,
+    withSerial: (serial: string) => withSerial.all(serial).map(decodeUnit),
+    list: (filter: UnitFilter, afterId: number, limit: number) =>
+      list.all({ ...filter, afterId, limit }).map(decodeUnit),
+    ready: (part: string, revision: string | null, limit: number) =>
+      ready.all({ part, revision, limit }).map(decodeUnit),
+    nextId: () => nextId.get()?.id ?? 1,
+    add: (row: NewUnit & { enteredAtMs: number }) =>
+      void add.run({ ...row, attributes: JSON.stringify(row.attributes) }),
+    setState: (id: number, state: UnitState) => void setState.run(state, id),
+  };
+}
+
+function qualityStatements(db: Database) {
+  const addInspection = db.prepare(`
+    INSERT INTO inspections (unit_id, kind, result, note, at_ms)
+    VALUES (@unitId, @kind, @result, @note, @atMs)`);
+  const inspections = db.prepare<[number], Inspection>(
+    'SELECT kind, result, note, at_ms AS atMs FROM inspections WHERE unit_id = ? ORDER BY id',
+  );
+  const addFastening = db.prepare(`
+    INSERT INTO fastenings
+      (unit_id, joint, tool, torque, torque_lower, torque_upper, torque_unit,
+       angle, angle_lower, angle_upper, angle_unit, conforms, at_ms)
+    VALUES
+      (@unitId, @joint, @tool, @torque, @torqueLower, @torqueUpper, @torqueUnit,
+       @angle, @angleLower, @angleUpper, @angleUnit, @conforms, @atMs)`);
+  const fastenings = db.prepare<[number], Omit<Fastening, 'conforms'> & { conforms: number }>(`
+    SELECT joint,
+           tool,
+           torque,
+           torque_lower AS torqueLower,
+           torque_upper AS torqueUpper,
+           torque_unit AS torqueUnit,
+           angle,
+           angle_lower AS angleLower,
+           angle_upper AS angleUpper,
+           angle_unit AS angleUnit,
+           conforms,
+           at_ms AS atMs
+    FROM fastenings
+    WHERE unit_id = ?
+    ORDER BY id`);
+  return {
+    addInspection: (unitId: number, row: Inspection) => void addInspection.run({ unitId, ...row }),
+    inspections: (unitId: number) => inspections.all(unitId),
+    addFastening: (unitId: number, row: Fastening) =>
+      void addFastening.run({ unitId, ...row, conforms: row.conforms ? 1 : 0 }),
+    fastenings: (unitId: number): Fastening[] =>
+      fastenings.all(unitId).map((row) => ({ ...row, conforms: row.conforms === 1 })),
+  };
+}
+
+function lotStatements(db: Database) {
+  const find = db.prepare<[number, string], { id: number }>(
+    'SELECT id FROM lots WHERE part_id = ? AND code = ?',
+  );
+  const add = db.prepare('INSERT INTO lots (part_id, code) VALUES (?, ?)');
+  const use = db.prepare(
+    'INSERT INTO lot_uses (unit_id, lot_id, at_ms) VALUES (?, ?, ?) ON CONFLICT DO NOTHING',
+  );
+  const uses = db.prepare<
+    [number],
+    { part: string; partRevision: string; lot: string; atMs: number }
+  >(`
+    SELECT p.number AS part, p.revision AS partRevision, l.code AS lot, x.at_ms AS atMs
+    FROM lot_uses x
+    JOIN lots l ON l.id = x.lot_id
+    JOIN parts p ON p.id = l.part_id
+    WHERE x.unit_id = ?
+    ORDER BY x.at_ms, l.id`);
+  return {
+    /** Records that a lot of a lot-tracked part was used on a unit; the lot is made when new. */
+    useLot(unitId: number, partId: number, lot: string, atMs: number): void {
+      if (!find.get(partId, lot)) add.run(partId, lot);
+      use.run(unitId, find.get(partId, lot)?.id, atMs);
+    },
+    lotUses: (unitId: number) => uses.all(unitId),
+  };
+}
+
+const holdColumns = `
+  h.id,
+  h.unit_id AS unitId,
+  u.class,
+  u.serial,
+  h.cause,
+  h.reason,
+  h.placed_at_ms AS placedAtMs,
+  placer.name AS placedBy,
+  h.lifted_at_ms AS liftedAtMs,
+  lifter.name AS liftedBy,
+  h.lift_reason AS liftReason
+FROM holds h
+JOIN units u ON u.id = h.unit_id
+JOIN api_keys placer ON placer.id = h.placed_by
+LEFT JOIN api_keys lifter ON lifter.id = h.lifted_by`;
+
+function holdStatements(db: Database) {
+  const byId = db.prepare<[number], Hold>(`SELECT ${holdColumns} WHERE h.id = ?`);
+  const ofUnit = db.prepare<[number], Hold>(
+    `SELECT ${holdColumns} WHERE h.unit_id = ? ORDER BY h.id`,
+  );
+  const list = db.prepare<[{ open: number | null; afterId: number; limit: number }], Hold>(
+    `SELECT ${holdColumns}
+    WHERE h.id > @afterId AND (@open IS NULL OR @open = (h.lifted_at_ms IS NULL))
+    ORDER BY h.id
+    LIMIT @limit`,
+  );
+  const nextId = db.prepare<[], { id: number }>('SELECT COALESCE(MAX(id), 0) + 1 AS id FROM holds');
+  const place = db.prepare(`
+    INSERT INTO holds (id, unit_id, cause, reason, placed_at_ms, placed_by)
+    VALUES (@id, @unitId, @cause, @reason, @placedAtMs, @placedById)`);
+  const lift = db.prepare(`
+    UPDATE holds
+    SET lifted_at_ms = @liftedAtMs, lifted_by = @liftedById, lift_reason = @reason
+    WHERE id = @id`);
+  return {
+    hold: (id: number) => byId.get(id),
+    holdsOf: (unitId: number) => ofUnit.all(unitId),
+    holds: (open: boolean | null, afterId: number, limit: number) =>
+      list.all({ open: open === null ? null : Number(open), afterId, limit }),
+    nextHoldId: () => nextId.get()?.id ?? 1,
+    placeHold: (row: {
+      id: number;
+      unitId: number;
+      cause: string;
+      reason: string;
+      placedAtMs: number;
+      placedById: number;
+    }) => void place.run(row),
+    liftHold: (row: { id: number; reason: string; liftedAtMs: number; liftedById: number }) =>
+      void lift.run(row),
+  };
+}

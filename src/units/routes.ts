@@ -1,0 +1,196 @@
+import { pageById } from '../http/cursor.js';
+import { command, table } from '../http/route.js';
+import type { ProblemSlug } from '../problems.js';
+import {
+  enterUnit,
+  fastenUnit,
+  inspectUnit,
+  installComponent,
+  liftHold,
+  placeHold,
+  removeComponent,
+  useLots,
+} from './actions.js';
+import {
+  fasteningsAnswer,
+  fasteningsDraft,
+  holdDraft,
+  holdPage,
+  holdParams,
+  holdQuery,
+  holdShape,
+  inspectionDraft,
+  installationDraft,
+  liftDraft,
+  lotUsesDraft,
+  presentHold,
+  presentUnit,
+  removalDraft,
+  unitDraft,
+  unitPage,
+  unitQuery,
+  unitShape,
+} from './schema.js';
+
+const tag = 'Units';
+const ofScan: ProblemSlug[] = [
+  'scan-unreadable',
+  'serial-unknown',
+  'wrong-class',
+  'scan-part-mismatch',
+];
+const ofTime: ProblemSlug[] = ['time-in-future', 'time-too-old'];
+const ofFitting: ProblemSlug[] = [
+  'scrapped',
+  'already-installed',
+  'not-accepted',
+  'on-hold',
+  'position-occupied',
+];
+
+export const unitRoutes = [
+  command({
+    path: '/v1/units',
+    tag,
+    summary: 'Enter a unit with its upstream inspection',
+    description:
+      'A lower unit comes with its paint inspection, a powerhead with its build record and fastening results, a component with its receiving inspection.',
+    roles: ['set', 'quality'],
+    bodyLimit: 256 * 1024,
+    body: unitDraft,
+    answer: unitShape,
+    problems: [
+      ...ofScan,
+      ...ofTime,
+      ...ofFitting,
+      'part-class-unknown',
+      'part-unknown',
+      'part-not-for-class',
+      'serial-exists',
+      'unit-invalid',
+      'fastening-outside-window',
+    ],
+    act: (context, { body }) => ({ body: presentUnit(enterUnit(context, body)) }),
+  }),
+  table({
+    path: '/v1/units',
+    tag,
+    summary: 'Units, filtered',
+    query: unitQuery,
+    item: unitShape,
+    answer: unitPage,
+    ask: (plant, { query }) => {
+      const filter = {
+        class: query.class ?? null,
+        state: query.state ?? null,
+        part: query.part ?? null,
+        onHold: query.onHold === undefined ? null : Number(query.onHold),
+      };
+      return pageById(query, (after, limit) => plant.units.list(filter, after, limit), presentUnit);
+    },
+  }),
+  command({
+    path: '/v1/inspections',
+    tag,
+    summary: 'Inspect a unit again: accept what was rejected, or the reverse',
+    roles: ['set', 'quality'],
+    status: 200,
+    bodyLimit: 256 * 1024,
+    body: inspectionDraft,
+    answer: unitShape,
+    problems: [
+      ...ofScan,
+      ...ofTime,
+      'scrapped',
+      'already-installed',
+      'unit-invalid',
+      'fastening-outside-window',
+    ],
+    act: (context, { body }) => ({ body: presentUnit(inspectUnit(context, body)) }),
+  }),
+  command({
+    path: '/v1/fastenings',
+    tag,
+    summary: 'Record fastening results; one outside its window puts the unit on hold',
+    roles: ['set', 'repair', 'quality'],
+    status: 200,
+    bodyLimit: 256 * 1024,
+    body: fasteningsDraft,
+    answer: fasteningsAnswer,
+    problems: [...ofScan, ...ofTime, 'scrapped'],
+    act: (context, { body }) => {
+      const { unit, outside } = fastenUnit(context, body);
+      return { body: { unit: presentUnit(unit), outside } };
+    },
+  }),
+  command({
+    path: '/v1/lot-uses',
+    tag,
+    summary: 'Record that lots were used on a unit',
+    roles: ['set', 'repair', 'quality'],
+    status: 200,
+    body: lotUsesDraft,
+    answer: unitShape,
+    problems: [...ofScan, ...ofTime, 'scrapped', 'unit-invalid'],
+    act: (context, { body }) => ({ body: presentUnit(useLots(context, body)) }),
+  }),
+  command({
+    path: '/v1/installations',
+    tag,
+    summary: 'Fit a component into a unit that is not under test yet',
+    roles: ['set', 'repair', 'quality'],
+    body: installationDraft,
+    answer: unitShape,
+    problems: [...ofScan, ...ofTime, ...ofFitting, 'motor-state', 'installation-depth'],
+    act: (context, { body }) => ({ body: presentUnit(installComponent(context, body)) }),
+  }),
+  command({
+    path: '/v1/removals',
+    tag,
+    summary: 'Take a component out of a unit that is not under test yet',
+    roles: ['set', 'repair', 'quality'],
+    status: 200,
+    body: removalDraft,
+    answer: unitShape,
+    problems: [...ofScan, ...ofTime, 'unit-invalid', 'motor-state', 'scrapped'],
+    act: (context, { body }) => ({ body: presentUnit(removeComponent(context, body)) }),
+  }),
+  command({
+    path: '/v1/holds',
+    tag,
+    summary: 'Put a unit on hold',
+    roles: ['set', 'cell', 'repair', 'quality'],
+    body: holdDraft,
+    answer: holdShape,
+    problems: [...ofScan, ...ofTime, 'scrapped'],
+    act: (context, { body }) => ({ body: presentHold(placeHold(context, body)) }),
+  }),
+  table({
+    path: '/v1/holds',
+    tag,
+    summary: 'Holds, open or all',
+    query: holdQuery,
+    item: holdShape,
+    answer: holdPage,
+    ask: (plant, { query }) =>
+      pageById(
+        query,
+        (after, limit) => plant.units.holds(query.open ?? null, after, limit),
+        presentHold,
+      ),
+  }),
+  command({
+    path: '/v1/holds/{hold}/lift',
+    tag,
+    summary: 'Lift a hold',
+    roles: ['quality'],
+    status: 200,
+    params: holdParams,
+    body: liftDraft,
+    answer: holdShape,
+    problems: ['hold-unknown', 'hold-lifted'],
+    act: (context, { params, body }) => ({
+      body: presentHold(liftHold(context, params.hold, body.reason)),
+    }),
+  }),
+];

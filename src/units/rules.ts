@@ -1,0 +1,34 @@
+/** What the upstream inspection of a class is called in this plant's records. */
+export function inspectionKindOf(unitClass: string): string {
+  if (unitClass === 'lower-unit') return 'paint inspection';
+  if (unitClass === 'powerhead') return 'build record';
+  return 'receiving inspection';
+}
+
+interface Window {
+  torque: number;
+  torqueLower: number;
+  torqueUpper: number;
+  angle: number | null;
+  angleLower: number | null;
+  angleUpper: number | null;
+}
+
+/** A fastening conforms when torque, and angle where it has a window, lie in their windows; a limit is inside. */
+export function fasteningConforms(fastening: Window): boolean {
+  const { torque, torqueLower, torqueUpper, angle, angleLower, angleUpper } = fastening;
+  if (torque < torqueLower || torque > torqueUpper) return false;
+  if (angleLower !== null && (angle === null || angle < angleLower)) return false;
+  return angleUpper === null || (angle !== null && angle <= angleUpper);
+}
+
+/** The joints whose latest fastening is outside its window. */
+export function looseJoints(fastenings: readonly { joint: string; conforms: boolean }[]): string[] {
+  const latest = new Map(fastenings.map(({ joint, conforms }) => [joint, conforms]));
+  return [...latest].filter(([, conforms]) => !conforms).map(([joint]) => joint);
+}
+
+/** A word for a class in a sentence to an operator. */
+export function nameOfClass(unitClass: string): string {
+  return unitClass === 'lower-unit' ? 'lower unit' : unitClass.replaceAll('-', ' ');
+}
