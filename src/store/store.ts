@@ -88,11 +88,6 @@ export class Store<Records> {
     this.#writer.pragma('optimize');
   }
 
-  /** Copies the database, while it is in use, by SQLite's own backup. */
-  async backup(destination: string): Promise<void> {
-    await this.#writer.backup(destination);
-  }
-
   /** Commits what waits and closes; the reader first, so that the log goes too. */
   close(): void {
     this.#commits.flush();
