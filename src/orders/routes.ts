@@ -4,7 +4,6 @@ import type { UnitRow } from '../units/records.js';
 import { closeOrder, existingOrder, nextToBuild, openOrder } from './actions.js';
 import {
   closeDraft,
-  nextQuery,
   nextShape,
   orderDraft,
   orderPage,
@@ -58,7 +57,6 @@ export const orderRoutes = [
     summary: 'What a station should build next',
     description:
       'The most urgent open order (priority, then due date, then age) for which a powerhead and a lower unit that go together are ready; more urgent ones that are not are named with the reason.',
-    query: nextQuery,
     answer: nextShape,
     ask: (plant, _input, { now }) => {
       const { order, configuration, powerheads, lowerUnits, passedOver } = nextToBuild(plant, now);

@@ -78,7 +78,3 @@ export const nextShape = z
     }),
   })
   .meta({ id: 'NextToBuild' });
-
-export const nextQuery = z.strictObject({
-  station: code.optional(),
-});

@@ -1,4 +1,4 @@
-import { hasValidMod37_36CheckCharacter, mod37_36CheckCharacter } from '../scan/check-character.js';
+import { mod37_36CheckCharacter } from '../scan/check-character.js';
 
 /** How motor serials are made: prefix, two digits of the year where wanted, number, check character. */
 export interface SerialFormat {
@@ -18,9 +18,4 @@ export function formatSerial(format: SerialFormat, number: number, year: number)
   const yearDigits = format.withYear ? String(year % 100).padStart(2, '0') : '';
   const body = `${format.prefix}${yearDigits}${String(number).padStart(format.digits, '0')}`;
   return body + mod37_36CheckCharacter(body);
-}
-
-/** True when a text could be a motor serial of ours: the check character agrees. */
-export function isWellFormedSerial(serial: string): boolean {
-  return /^[0-9A-Z]{2,40}$/.test(serial) && hasValidMod37_36CheckCharacter(serial);
 }

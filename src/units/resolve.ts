@@ -1,6 +1,6 @@
-import { isWellFormedSerial } from '../pairing/serial.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
+import { hasValidMod37_36CheckCharacter } from '../scan/check-character.js';
 import { parseScan, type Scan } from '../scan/parse.js';
 import type { UnitRow } from './records.js';
 import { nameOfClass } from './rules.js';
@@ -62,6 +62,15 @@ export function resolveAnyUnit(plant: Plant, text: string, unitClass?: string): 
   return unit;
 }
 
+/** The unit that a scan most likely means, for the record of a refusal; undefined where none is known. */
+export function likelyUnit(plant: Plant, unitClass: string, text: string): UnitRow | undefined {
+  const answer = parseScan(text);
+  const serial = answer.ok ? answer.scan.serial : null;
+  if (serial === null) return undefined;
+  const [other, ...more] = plant.units.withSerial(serial);
+  return plant.units.bySerial(unitClass, serial) ?? (more.length === 0 ? other : undefined);
+}
+
 function notOfClass(plant: Plant, unitClass: string, serial: string): Problem {
   const [other] = plant.units.withSerial(serial);
   const wanted = nameOfClass(unitClass);
@@ -73,7 +82,7 @@ function notOfClass(plant: Plant, unitClass: string, serial: string): Problem {
     );
   }
   const hint =
-    unitClass === 'motor' && !isWellFormedSerial(serial)
+    unitClass === 'motor' && !hasValidMod37_36CheckCharacter(serial)
       ? ' Its check character is wrong, so it was probably mistyped.'
       : '';
   return new Problem('serial-unknown', `No ${wanted} has the serial ${serial}.${hint}`, { serial });
@@ -89,10 +98,21 @@ function labelAgrees(unit: UnitRow, scan: Scan): boolean {
 
 function assertLabelAgrees(unit: UnitRow, scan: Scan): void {
   if (labelAgrees(unit, scan)) return;
-  const named = scan.partNumber ?? `GTIN ${scan.gtin}`;
+  const named = partNamedBy(scan);
+  const recorded = `${unit.part} revision ${unit.partRevision}${unit.gtin === null ? '' : `, GTIN ${unit.gtin}`}`;
   throw new Problem(
     'scan-part-mismatch',
-    `The label of ${unit.serial} names ${named}, but it is recorded as ${unit.part} revision ${unit.partRevision}.`,
-    { serial: unit.serial, label: named, record: unit.part },
+    `The label of ${unit.serial} names ${named}, but it is recorded as ${recorded}.`,
+    { serial: unit.serial, label: named, record: recorded },
   );
+}
+
+/** All that a label says of its part, as printed. */
+function partNamedBy({ partNumber, partRevision, gtin }: Scan): string {
+  const said = [
+    partNumber,
+    partRevision === null ? null : `revision ${partRevision}`,
+    gtin === null ? null : `GTIN ${gtin}`,
+  ];
+  return said.filter((one) => one !== null).join(', ');
 }
