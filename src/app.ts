@@ -4,7 +4,9 @@ import { rateLimit } from 'express-rate-limit';
 import helmet from 'helmet';
 import type { Logger } from 'pino';
 import { stringify } from 'yaml';
+import { joinContainments } from './containment/actions.js';
 import { makeDocument } from './http/document.js';
+import { refuseOtherMethods } from './http/methods.js';
 import { type Metrics, timeRequests } from './http/metrics.js';
 import { authentication, mountRoutes, type Service } from './http/mount.js';
 import { problemPages } from './http/problem-pages.js';
@@ -15,10 +17,10 @@ import { routes } from './routes.js';
 /** Failed authentications of one address in a minute; one more is turned away. */
 export const FAILED_ATTEMPTS_A_MINUTE = 30;
 
-export interface AppParts extends Service {
+export interface AppParts extends Omit<Service, 'joinContainments'> {
   log: Logger;
   metrics: Metrics;
-  /** False once the service shuts down, or cannot write. */
+  /** False once the service shuts down, and while it cannot write. */
   ready: () => boolean;
   /** How many proxies in front are trusted to say the caller's address. */
   trustedProxies: number;
@@ -34,11 +36,10 @@ export function makeApp(parts: AppParts): Express {
   app.use(helmet());
   app.use(requestId);
   app.use(timeRequests(parts.metrics));
-  app.use(health(parts));
-  app.use(documents());
+  app.use(fixedAddresses({ ...health(parts), ...documents() }));
   app.use(problemPages());
   app.use('/v1', limitedAuthentication(parts));
-  app.use(mountRoutes(routes, parts));
+  app.use(mountRoutes(routes, { ...parts, joinContainments }));
   app.use(() => {
     throw new Problem('route-unknown', 'There is nothing at this address; see /openapi.yaml.');
   });
@@ -57,31 +58,43 @@ const requestId: RequestHandler = (req, res, next) => {
   next();
 };
 
-function health({ ready, metrics }: AppParts): express.Router {
-  const router = express.Router();
-  router.get('/health/live', (_req, res) => {
-    res.json({ live: true });
-  });
-  router.get('/health/ready', (_req, res) => {
-    res.status(ready() ? 200 : 503).json({ ready: ready() });
-  });
-  router.get('/metrics', async (_req, res) => {
-    res.type(metrics.registry.contentType).send(await metrics.registry.metrics());
-  });
+/** Addresses that need no key and take GET alone. */
+function fixedAddresses(handlers: Record<string, RequestHandler>): express.Router {
+  const router = express.Router({ caseSensitive: true, strict: true });
+  for (const [path, handler] of Object.entries(handlers)) {
+    router
+      .route(path)
+      .get(handler)
+      .all(refuseOtherMethods(['GET']));
+  }
   return router;
 }
 
-function documents(): express.Router {
-  const router = express.Router();
+function health({ ready, metrics }: AppParts): Record<string, RequestHandler> {
+  return {
+    '/health/live': (_req, res) => {
+      res.json({ live: true });
+    },
+    '/health/ready': (_req, res) => {
+      res.status(ready() ? 200 : 503).json({ ready: ready() });
+    },
+    '/metrics': async (_req, res) => {
+      res.type(metrics.registry.contentType).send(await metrics.registry.metrics());
+    },
+  };
+}
+
+function documents(): Record<string, RequestHandler> {
   const document = makeDocument(routes);
   const yaml = stringify(document, { lineWidth: 0, aliasDuplicateObjects: false });
-  router.get('/openapi.json', (_req, res) => {
-    res.json(document);
-  });
-  router.get('/openapi.yaml', (_req, res) => {
-    res.type('application/yaml').send(yaml);
-  });
-  return router;
+  return {
+    '/openapi.json': (_req, res) => {
+      res.json(document);
+    },
+    '/openapi.yaml': (_req, res) => {
+      res.type('application/yaml').send(yaml);
+    },
+  };
 }
 
 /** Authentication whose failures, and only those, are counted against the caller's address. */
@@ -104,10 +117,9 @@ function limitedAuthentication(parts: AppParts): RequestHandler {
   };
 }
 
-function errorHandler({ log, metrics }: AppParts): express.ErrorRequestHandler {
+function errorHandler({ log }: AppParts): express.ErrorRequestHandler {
   return (error, req, res, next) => {
     const problem = problemOf(error);
-    metrics.refused.labels(problem.slug).inc();
     const about = { requestId: res.locals.requestId, method: req.method, problem: problem.slug };
     if (problem.status >= 500) log.error({ ...about, err: error }, 'request failed');
     else log.debug(about, 'request refused');

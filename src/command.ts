@@ -29,6 +29,8 @@ export interface Command {
   actor: Actor;
   now: number;
   settings: Settings;
+  /** Units that it has recorded something about so far. */
+  touched: ReadonlySet<number>;
   record<K extends EventKind>(
     kind: K,
     content: Content<K>,

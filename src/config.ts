@@ -14,15 +14,24 @@ export interface Config {
   settings: Settings;
 }
 
+/** A whole number in digits; `z.coerce` would read an empty variable as 0. */
+function wholeNumber(least: number, most: number) {
+  return z
+    .string()
+    .regex(/^\d{1,9}$/, 'must be a whole number')
+    .transform(Number)
+    .pipe(z.int().min(least).max(most));
+}
+
 const shape = z.object({
   data: z.string().min(1),
   host: z.string().min(1),
-  port: z.coerce.number().int().min(0).max(65_535),
+  port: wholeNumber(0, 65_535),
   logLevel: z.enum(['debug', 'info', 'warn', 'error', 'silent']),
-  trustedProxies: z.coerce.number().int().min(0).max(10),
+  trustedProxies: wholeNumber(0, 10),
   timeZone: z.string().refine((zone) => IANAZone.isValidZone(zone), 'is not an IANA time zone'),
   serialPrefix: z.string().regex(/^[0-9A-Z]{1,10}$/, 'must be 1 to 10 capital letters or digits'),
-  serialDigits: z.coerce.number().int().min(4).max(12),
+  serialDigits: wholeNumber(4, 12),
   serialYear: z.enum(['yes', 'no']),
 });
 

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { accessRecords } from './access/records.js';
 import { catalogueRecords } from './catalogue/records.js';
 import { specificationRecords } from './catalogue/specification-records.js';
+import { containmentRecords } from './containment/records.js';
 import { genealogyRecords } from './genealogy/records.js';
 import { idempotencyRecords } from './http/idempotency.js';
 import { journalRecords } from './journal/records.js';
@@ -10,6 +11,7 @@ import { pairingRecords } from './pairing/records.js';
 import { releaseRecords } from './release/records.js';
 import { repairRecords } from './repair/records.js';
 import { testingRecords } from './testing/records.js';
+import { tracingRecords } from './tracing/records.js';
 import { unitRecords } from './units/records.js';
 import { yieldRecords } from './yield/records.js';
 
@@ -29,6 +31,8 @@ export function connectPlant(db: Database) {
     repair: repairRecords(db),
     release: releaseRecords(db),
     yield: yieldRecords(db),
+    tracing: tracingRecords(db),
+    containment: containmentRecords(db),
     /** Runs work in a savepoint of its own: whole, or undone where it throws. */
     atomically: <T>(work: () => T): T => db.transaction(work)(),
   };

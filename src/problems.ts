@@ -221,6 +221,20 @@ export const problemCatalogue = {
     'The run would hold too many readings',
     'Ten thousand a run are the limit.',
   ],
+  // Tracing and containment
+  'too-many-picked': [422, 'The question picks too many units', 'Ask more narrowly.'],
+  'containment-unknown': [404, 'No such containment', 'See the list of containments.'],
+  'containment-closed': [409, 'The containment is closed', 'Open another if need be.'],
+  'containment-not-done': [
+    409,
+    'Units of the containment have no disposition yet',
+    'Dispose of every one, with evidence.',
+  ],
+  'hold-of-containment': [
+    409,
+    'A containment placed this hold',
+    'Dispose of the unit in its containment; that lifts the hold.',
+  ],
   // Repair and release
   'repair-unknown': [404, 'No such repair', 'See the motor’s history.'],
   'repair-closed': [409, 'The repair is closed', 'Open another if need be.'],

@@ -1,5 +1,9 @@
+import { pickOnSnapshot } from './containment/actions.js';
 import { connectPlant, type Plant } from './plant.js';
+import { Problem, type ProblemSlug } from './problems.js';
 import { openReader } from './store/open.js';
+import { whereUsed } from './tracing/questions.js';
+import type { Condition } from './tracing/schema.js';
 
 /**
  * The long questions, by name: asked in a worker thread on a read-only connection, so
@@ -8,6 +12,9 @@ import { openReader } from './store/open.js';
 export const longQuestions = {
   'rework-loops': (plant: Plant, { fromMs, untilMs }: { fromMs: number; untilMs: number }) =>
     plant.yield.loops(fromMs, untilMs),
+  'where-used': (plant: Plant, { condition }: { condition: Condition }) =>
+    whereUsed(plant, condition),
+  'containment-snapshot': pickOnSnapshot,
 };
 
 export type LongQuestion = keyof typeof longQuestions;
@@ -20,12 +27,29 @@ export interface WorkerTask {
 
 const connections = new Map<string, Plant>();
 
+/** An answer as it crosses threads, which only plain data does. */
+export type WorkerAnswer =
+  | { value: unknown }
+  | { slug: ProblemSlug; detail: string; extensions: Record<string, unknown> };
+
+/** The value of a worker's answer. @throws Problem that the question was refused with */
+export function unwrap(answer: WorkerAnswer): unknown {
+  if ('value' in answer) return answer.value;
+  throw new Problem(answer.slug, answer.detail, answer.extensions);
+}
+
 /** Entry of a worker thread: each keeps one connection of its own for each file. */
-export function answer({ path, question, parameters }: WorkerTask): unknown {
+export function answer({ path, question, parameters }: WorkerTask): WorkerAnswer {
   let plant = connections.get(path);
   if (!plant) {
     plant = connectPlant(openReader(path));
     connections.set(path, plant);
   }
-  return longQuestions[question](plant, parameters);
+  try {
+    return { value: longQuestions[question](plant, parameters) };
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
+    const { slug, message: detail, extensions } = error;
+    return { slug, detail, extensions: { ...extensions } };
+  }
 }

@@ -1,6 +1,9 @@
+import { z } from 'zod';
 import { accessRoutes } from './access/routes.js';
 import { catalogueRoutes } from './catalogue/routes.js';
 import { specificationRoutes } from './catalogue/specification-routes.js';
+import { containmentRoutes } from './containment/routes.js';
+import { joinedShape } from './containment/schema.js';
 import { genealogyRoutes } from './genealogy/routes.js';
 import type { Route } from './http/route.js';
 import { orderRoutes } from './orders/routes.js';
@@ -8,11 +11,11 @@ import { pairingRoutes } from './pairing/routes.js';
 import { releaseRoutes } from './release/routes.js';
 import { repairRoutes } from './repair/routes.js';
 import { testingRoutes } from './testing/routes.js';
+import { tracingRoutes } from './tracing/routes.js';
 import { unitRoutes } from './units/routes.js';
 import { yieldRoutes } from './yield/routes.js';
 
-/** Every route of the interface: the server mounts it, the document describes it. */
-export const routes: readonly Route[] = [
+const all: readonly Route[] = [
   ...accessRoutes,
   ...catalogueRoutes,
   ...specificationRoutes,
@@ -23,5 +26,18 @@ export const routes: readonly Route[] = [
   ...repairRoutes,
   ...releaseRoutes,
   ...genealogyRoutes,
+  ...tracingRoutes,
+  ...containmentRoutes,
   ...yieldRoutes,
 ];
+
+const contained = z.array(joinedShape).optional().meta({
+  description: 'Units that joined an open containment by this command; absent where none did.',
+});
+
+/** Every route of the interface: the server mounts it, the document describes it. */
+export const routes: readonly Route[] = all.map((route) =>
+  route.joins && route.answer instanceof z.ZodObject
+    ? { ...route, answer: route.answer.extend({ contained }) }
+    : route,
+);

@@ -4,11 +4,13 @@ import type { Logger } from 'pino';
 import { addKey } from './access/actions.js';
 import type { Role } from './access/schema.js';
 import { makeApp } from './app.js';
+import { answerUnreadable } from './http/client-error.js';
 import { KEEP_ANSWERS_MS } from './http/idempotency.js';
 import { makeMetrics } from './http/metrics.js';
 import { recordEvent } from './journal/record.js';
 import { packageFile } from './package-root.js';
 import { connectPlant, type Plant } from './plant.js';
+import { unwrap, type WorkerAnswer } from './reader.js';
 import type { Settings } from './settings.js';
 import { Store } from './store/store.js';
 import { Workers } from './store/workers.js';
@@ -35,6 +37,8 @@ const HEADERS_TIMEOUT_MS = 10_000;
 const KEEP_ALIVE_MS = 65_000;
 /** Open requests may finish for this long at shutdown. */
 const DRAIN_MS = 10_000;
+/** How often, meanwhile, connections that have become idle are closed. */
+const IDLE_SWEEP_MS = 20;
 
 export interface RunningService {
   address: string;
@@ -62,8 +66,9 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     settings,
     log,
     metrics,
-    ready: () => stopping === undefined,
-    inWorker: (question, parameters) => workers.ask(question, parameters),
+    ready: () => stopping === undefined && store.writable,
+    inWorker: async <T>(question: string, parameters: unknown) =>
+      unwrap(await workers.ask<WorkerAnswer>(question, parameters)) as T,
     trustedProxies: options.trustedProxies ?? 0,
   });
   const server = createServer(
@@ -74,8 +79,15 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     },
     app,
   );
+  server.on('clientError', answerUnreadable);
+  try {
+    await listen(server, options.port, options.host);
+  } catch (error) {
+    await workers.close();
+    store.close();
+    throw error;
+  }
   const stopHousekeeping = keepHouse(store, clock, log);
-  await listen(server, options.port, options.host);
   const stop = () => {
     stopping ??= shutDown(server, store, workers, stopHousekeeping);
     return stopping;
@@ -142,8 +154,11 @@ async function shutDown(
   stopHousekeeping();
   const closed = new Promise<void>((resolve) => server.close(() => resolve()));
   server.closeIdleConnections();
+  // A connection whose last request is answered only now would else be kept alive.
+  const idle = setInterval(() => server.closeIdleConnections(), IDLE_SWEEP_MS);
   const deadline = setTimeout(() => server.closeAllConnections(), DRAIN_MS);
   await closed;
+  clearInterval(idle);
   clearTimeout(deadline);
   await workers.close();
   store.close();

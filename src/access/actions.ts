@@ -51,9 +51,11 @@ export function revokeKey(command: Command, keyId: number): KeyRow {
   if (!key) throw new Problem('key-unknown', `There is no key ${keyId}.`);
   if (key.id === actor.keyId) throw new Problem('key-is-own', 'A key cannot revoke itself.');
   if (key.revokedAtMs !== null) return key;
-  plant.access.revoke(keyId, now);
+  // A clock that was put back must not keep a key alive.
+  const revokedAtMs = Math.max(now, key.createdAtMs);
+  plant.access.revoke(keyId, revokedAtMs);
   command.record('key.revoked', { keyId });
-  return { ...key, revokedAtMs: now };
+  return { ...key, revokedAtMs };
 }
 
 /** Whose token this is; undefined when it is unknown, wrong, expired or revoked. */

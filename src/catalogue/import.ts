@@ -127,39 +127,87 @@ function modelFaults(command: Command, code: string, line: number): Fault[] {
   return [{ line, column: 'model', detail: 'has a draft specification already' }];
 }
 
+/** Reads the lines of one model, and on past a bad one, so that every bad one is told. */
 function readSpecification(model: string, lines: CsvLine[]) {
   const faults: Fault[] = [];
   const prompts: ReadPrompt[] = [];
   for (const { line, cells } of lines) {
     const prompt = promptFor(prompts, line, cells);
+    faults.push(...misplacedCells(line, cells));
     if (!cells.kind) continue;
     const read = characteristicDraft.safeParse(characteristicCells(cells));
     if (!read.success) {
-      faults.push(...lineFaults(line, read.error));
+      faults.push(...lineFaults(line, read.error).map(inOwnColumn));
       continue;
     }
     prompt.prompt.characteristics?.push(read.data);
     prompt.lines.push(line);
   }
-  if (faults.length > 0) return { faults };
   const draft = specificationDraft.safeParse({
     model,
     note: 'Imported from CSV',
     prompts: prompts.map((one) => one.prompt),
   });
   if (!draft.success) {
-    for (const issue of draft.error.issues) {
-      const place = typeof issue.path[1] === 'number' ? prompts[issue.path[1]] : undefined;
-      faults.push({
-        line: place?.line ?? lines[0]?.line ?? 1,
-        column: 'prompt',
-        detail: issue.message,
-      });
-    }
+    faults.push(...draft.error.issues.flatMap((issue) => promptFault(issue, prompts)));
     return { faults };
   }
-  faults.push(...placedFaults(draft.data, prompts));
+  const onTheWhole = placedFaults(draft.data, prompts);
+  // What a bad line names is not missing, so references are judged once every line is read.
+  faults.push(...(faults.length === 0 ? onTheWhole : onTheWhole.filter(isOfOneLine)));
   return { faults, draft: draft.data };
+}
+
+const commonColumns = ['model', 'prompt', 'caution', 'kind', 'code', 'name', 'required'];
+const judgedColumns = [
+  'unit',
+  'lower',
+  'upper',
+  'guardBand',
+  'nominal',
+  'standardUncertainty',
+  'decimals',
+];
+const columnsOfKind: Readonly<Record<string, readonly string[]>> = {
+  attribute: [...commonColumns, 'expected'],
+  measured: [...commonColumns, ...judgedColumns],
+  derived: [...commonColumns, ...judgedColumns, 'function', 'inputs'],
+};
+const columnsOfPrompt = ['model', 'prompt', 'caution'];
+
+/** Cells that the line's kind has no use for: taken silently, a limit would be lost. */
+function misplacedCells(line: number, cells: Record<string, string>): Fault[] {
+  const own = cells.kind ? columnsOfKind[cells.kind] : columnsOfPrompt;
+  if (!own) return [];
+  const filled = Object.keys(cells).filter((column) => cells[column] && !own.includes(column));
+  if (!cells.kind) {
+    const [first] = filled;
+    return first ? [{ line, column: 'kind', detail: `is needed, since ${first} is given` }] : [];
+  }
+  return filled.map((column) => ({
+    line,
+    column,
+    detail: `must be empty where the kind is ${cells.kind}`,
+  }));
+}
+
+/** A fault of a derivation under the name of its column. */
+function inOwnColumn(fault: Fault): Fault {
+  const [first, second] = fault.column?.split('.') ?? [];
+  return first === 'derivation' && second ? { ...fault, column: second } : fault;
+}
+
+/** A fault of a prompt itself; the model's own is told by modelFaults. */
+function promptFault(issue: z.core.$ZodIssue, prompts: ReadPrompt[]): Fault[] {
+  const [first, place, member] = issue.path;
+  if (first === 'model') return [];
+  const line = typeof place === 'number' ? prompts[place]?.line : prompts[0]?.line;
+  const column = member === 'caution' ? 'caution' : 'prompt';
+  return [{ line: line ?? 1, column, detail: issue.message }];
+}
+
+function isOfOneLine(fault: Fault): boolean {
+  return !['function', 'inputs', 'prompt'].includes(fault.column ?? '');
 }
 
 function promptFor(prompts: ReadPrompt[], line: number, cells: Record<string, string>): ReadPrompt {
@@ -175,10 +223,11 @@ function promptFor(prompts: ReadPrompt[], line: number, cells: Record<string, st
 /** Faults that only the whole specification shows, at the line of the characteristic. */
 function placedFaults(draft: z.output<typeof specificationDraft>, prompts: ReadPrompt[]): Fault[] {
   return specificationFaults(promptsOf(draft)).map(({ pointer = '', detail }) => {
-    const [, , p, , c, field] = pointer.split('/');
-    const prompt = prompts[Number(p)];
+    const [, , p, , c, field, member] = pointer.split('/');
+    const prompt = prompts[Number(p)] ?? prompts[0];
     const line = prompt?.lines[Number(c)] ?? prompt?.line ?? 1;
-    return { line, column: field ?? 'prompt', detail };
+    const column = field === 'derivation' ? member : field;
+    return { line, column: column ?? 'prompt', detail };
   });
 }
 

@@ -17,25 +17,34 @@ export function earliestEffect(now: number, predecessorFromMs: number | null): n
   return predecessorFromMs === null ? now : Math.max(now, predecessorFromMs + 1);
 }
 
+/** The value of an attribute; undefined where it has none, also of a name such as `constructor`. */
+export function attributeOf(attributes: Attributes, name: string): string | undefined {
+  return Object.hasOwn(attributes, name) ? attributes[name] : undefined;
+}
+
 /** The first attribute that two sets give different values for. */
 export function conflictBetween(
   a: Attributes,
   b: Attributes,
 ): { attribute: string; a: string; b: string } | undefined {
   for (const [attribute, value] of Object.entries(a)) {
-    const other = b[attribute];
+    const other = attributeOf(b, attribute);
     if (other !== undefined && other !== value) return { attribute, a: value, b: other };
   }
   return undefined;
 }
 
-/** What changed from one revision of a specification to another: characteristics, then prompts. */
+/**
+ * What changed from one revision of a specification to another: characteristics, then
+ * prompts. A characteristic's position counts among those that both revisions have, so
+ * that one added above does not move all below it.
+ */
 export function specificationDifferences(
   from: readonly Prompt[],
   to: readonly Prompt[],
 ): Difference[] {
-  const before = membersByCode(from);
-  const after = membersByCode(to);
+  const before = membersByCode(from, codesOf(to));
+  const after = membersByCode(to, codesOf(from));
   const codes = [...new Set([...before.keys(), ...after.keys()])];
   return [
     ...codes.flatMap((code) => characteristicDifferences(code, before.get(code), after.get(code))),
@@ -45,10 +54,18 @@ export function specificationDifferences(
 
 type Members = Record<string, unknown>;
 
-function membersByCode(prompts: readonly Prompt[]): Map<string, Members> {
+function codesOf(prompts: readonly Prompt[]): Set<string> {
+  return new Set(prompts.flatMap((prompt) => prompt.characteristics.map((one) => one.code)));
+}
+
+function membersByCode(
+  prompts: readonly Prompt[],
+  inOther: ReadonlySet<string>,
+): Map<string, Members> {
   let position = 0;
   const entries = prompts.flatMap((prompt) =>
     prompt.characteristics.map((one): [string, Members] => {
+      if (!inOther.has(one.code)) return [one.code, { ...one, prompt: prompt.text }];
       position += 1;
       return [one.code, { ...one, position, prompt: prompt.text }];
     }),

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { attributes, code, instant, label, page, timeOf } from '../http/shapes.js';
+import { hasValidGtinCheckDigit } from '../scan/check-character.js';
 import { iso, isoOrNull } from '../time.js';
 import type { ConfigurationRow, ModelRow, PartRow } from './records.js';
 
@@ -12,7 +13,10 @@ export const partClassPage = page(partClassShape);
 
 // Parts --------------------------------------------------------------------
 
-const gtin = z.string().regex(/^\d{14}$/, 'must be 14 digits');
+const gtin = z
+  .string()
+  .regex(/^\d{14}$/, 'must be 14 digits')
+  .refine(hasValidGtinCheckDigit, 'has a wrong check digit, so no scan could ever agree with it');
 
 export const partDraft = z
   .strictObject({

@@ -61,6 +61,11 @@ const sentences: Record<EventKind, (content: Content) => string> = {
   'retest.allowed': (c) => `Test without repair allowed: ${text(c.reason)}`,
   'unit.disposed': (c) => `Disposition ${text(c.kind)}: ${text(c.reason)}`,
   'motor.released': () => 'Released to shipping',
+  'containment.opened': (c) => `Contained by containment ${text(c.id)}: ${text(c.title)}`,
+  'containment.joined': (c) => `Joined containment ${text(c.id)}: ${text(c.title)}`,
+  'containment.disposed': (c) =>
+    `Disposition in containment ${text(c.id)}: ${text(c.disposition)} (${text(c.evidence)})`,
+  'containment.closed': (c) => `Containment ${text(c.id)} closed: ${text(c.reason)}`,
 };
 
 /** An event in words. */

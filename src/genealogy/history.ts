@@ -8,6 +8,7 @@ import { presentRun } from '../testing/schema.js';
 import { iso, isoOrNull } from '../time.js';
 import { resolveAnyUnit } from '../units/resolve.js';
 import { presentHold, presentUnit } from '../units/schema.js';
+import { holdsAsOf, repairAsOf, runAsOf, setAsOf } from './as-of.js';
 import { describeEvent } from './describe.js';
 import { NOW_AND_ON, type TreeNode } from './records.js';
 import type { eventShape, historyShape } from './schema.js';
@@ -29,8 +30,8 @@ interface HistoryQuery {
 }
 
 /**
- * Everything that is known of a serial: the tree it stands in at an instant, what
- * happened to it, to what is in it and to what it is in, and how its motors ran.
+ * Everything that is known of a serial: the tree it stands in at an instant, what had
+ * happened by then to it, to what is in it and to what it is in, and how its motors ran.
  * @throws Problem scan-unreadable, serial-unknown, serial-ambiguous, wrong-class
  */
 export function historyOf(
@@ -43,23 +44,22 @@ export function historyOf(
   const rootId = plant.genealogy.outermost(unit.id, asOfMs);
   const tree = plant.genealogy.tree(rootId, asOfMs);
   const windows = windowsOf(plant, unit.id, asOfMs);
-  const motorIds = windows
-    .filter((one) => plant.pairing.ofMotor(one.unitId) !== undefined)
-    .map((one) => one.unitId);
   const { events, cut } = timelineOf(plant, windows);
   const [root] = tree;
   return {
     unit: presentUnit(unit),
     asOf: iso(query.asOf ?? now),
     motor: root?.class === 'motor' ? root.serial : null,
-    tree: presentTree(plant, tree, unit.id),
-    sets: motorIds.flatMap((id) => presentSet(plant, id)),
-    runs: windows.flatMap((window) => runsIn(plant, window)),
-    repairs: windows.flatMap((window) => repairsIn(plant, window)),
+    tree: presentTree(plant, tree, unit.id, asOfMs),
+    sets: [...new Set(windows.map((window) => window.unitId))].flatMap((id) =>
+      setOf(plant, id, asOfMs),
+    ),
+    runs: runsIn(plant, windows, asOfMs),
+    repairs: repairsIn(plant, windows, asOfMs),
     holds: [...new Set([unit.id, ...tree.map((node) => node.unitId)])]
-      .flatMap((id) => plant.units.holdsOf(id))
+      .flatMap((id) => holdsAsOf(plant.units.holdsOf(id), asOfMs))
       .map(presentHold),
-    release: releaseOf(plant, motorIds),
+    release: releaseIn(plant, windows),
     timeline: events.map((event) => presentEvent(plant, event)),
     timelineCut: cut,
   };
@@ -85,7 +85,7 @@ function outside(plant: Plant, window: Window): Window[] {
       fromMs: Math.max(window.fromMs, place.fromMs),
       untilMs: Math.min(window.untilMs, place.untilMs ?? NOW_AND_ON),
     };
-    if (parent.fromMs >= parent.untilMs) return [];
+    if (parent.fromMs > parent.untilMs) return [];
     return [parent, ...outside(plant, parent)];
   });
 }
@@ -120,7 +120,8 @@ export function presentEvent(plant: Plant, event: NamedEvent): z.input<typeof ev
   };
 }
 
-function presentTree(plant: Plant, tree: TreeNode[], askedId: number) {
+function presentTree(plant: Plant, tree: TreeNode[], askedId: number, asOfMs: number) {
+  const known = (one: { atMs: number }) => one.atMs <= asOfMs;
   const serials = new Map(tree.map((node) => [node.unitId, node.serial]));
   return tree.map((node) => ({
     class: node.class,
@@ -135,17 +136,23 @@ function presentTree(plant: Plant, tree: TreeNode[], askedId: number) {
     asked: node.unitId === askedId,
     inspections: plant.units
       .inspections(node.unitId)
+      .filter(known)
       .map(({ atMs, ...inspection }) => ({ ...inspection, at: iso(atMs) })),
     fastenings: plant.units
       .fastenings(node.unitId)
+      .filter(known)
       .map(({ atMs, ...fastening }) => ({ ...fastening, at: iso(atMs) })),
-    lots: plant.units.lotUses(node.unitId).map(({ atMs, ...use }) => ({ ...use, at: iso(atMs) })),
+    lots: plant.units
+      .lotUses(node.unitId)
+      .filter(known)
+      .map(({ atMs, ...use }) => ({ ...use, at: iso(atMs) })),
   }));
 }
 
-function presentSet(plant: Plant, motorId: number) {
-  const set = plant.pairing.ofMotor(motorId);
-  if (!set) return [];
+function setOf(plant: Plant, motorId: number, asOfMs: number) {
+  const found = plant.pairing.ofMotor(motorId);
+  if (!found || found.atMs > asOfMs) return [];
+  const set = setAsOf(found, asOfMs);
   return [
     {
       motor: set.motor,
@@ -161,21 +168,48 @@ function presentSet(plant: Plant, motorId: number) {
   ];
 }
 
-function runsIn(plant: Plant, { unitId, fromMs, untilMs }: Window) {
-  return plant.testing
-    .runsOf(unitId)
-    .filter((run) => run.startedAtMs >= fromMs && run.startedAtMs <= untilMs)
+/** What is of these windows: each once, though a unit that left and came back has several. */
+function within<T extends { id: number }>(
+  windows: readonly Window[],
+  ofUnit: (unitId: number) => T[],
+  isIn: (one: T, window: Window) => boolean,
+): T[] {
+  const found = windows.flatMap((window) =>
+    ofUnit(window.unitId).filter((one) => isIn(one, window)),
+  );
+  return [...new Map(found.map((one) => [one.id, one])).values()].sort((a, b) => a.id - b.id);
+}
+
+function runsIn(plant: Plant, windows: readonly Window[], asOfMs: number) {
+  return within(
+    windows,
+    plant.testing.runsOf,
+    (run, { fromMs, untilMs }) => run.startedAtMs >= fromMs && run.startedAtMs <= untilMs,
+  )
+    .map((run) => runAsOf(run, asOfMs))
     .map((run) => ({ ...presentRun(run), judgements: judgementsOf(plant, run) }));
 }
 
-function repairsIn(plant: Plant, { unitId, fromMs, untilMs }: Window) {
-  return plant.repair
-    .ofMotor(unitId)
-    .filter((one) => one.openedAtMs >= fromMs && one.openedAtMs <= untilMs)
-    .map((one) => presentRepairDetail(one, plant.repair.exchanges(one.id)));
+/** Repairs while the unit was there, also the one that fitted it. */
+function repairsIn(plant: Plant, windows: readonly Window[], asOfMs: number) {
+  return within(
+    windows,
+    plant.repair.ofMotor,
+    (repair, { fromMs, untilMs }) =>
+      repair.openedAtMs <= untilMs && (repair.closedAtMs ?? NOW_AND_ON) >= fromMs,
+  ).map((one) => {
+    const { repair, exchanges } = repairAsOf(one, plant.repair.exchanges(one.id), asOfMs);
+    return presentRepairDetail(repair, exchanges);
+  });
 }
 
-function releaseOf(plant: Plant, motorIds: readonly number[]) {
-  const release = motorIds.map((id) => plant.release.ofMotor(id)).findLast((one) => one);
+/** The release of the motor that it is, or went out in: not of one that it had left before. */
+function releaseIn(plant: Plant, windows: readonly Window[]) {
+  const release = windows
+    .map(({ unitId, untilMs }) => {
+      const found = plant.release.ofMotor(unitId);
+      return found && found.atMs <= untilMs ? found : undefined;
+    })
+    .findLast((one) => one !== undefined);
   return release ? presentRelease(release) : null;
 }

@@ -103,18 +103,21 @@ export function genealogyRecords(db: Database) {
         AND above.depth < ${DEPTH_LIMIT}
     )
     SELECT unit_id AS unitId, depth FROM above ORDER BY depth`);
-  // Everything that was ever in a unit, with the moment it last left (null: still in).
+  // Everything that was ever in a unit, with the moment it last left (null: still in). What
+  // left a part before the part came in was never in the unit.
   const everIn = db.prepare<[number], { unitId: number; untilMs: number | null }>(`
-    WITH RECURSIVE inside (unit_id, until_ms, depth) AS (
-      SELECT ?, NULL, 0
+    WITH RECURSIVE inside (unit_id, from_ms, until_ms, depth) AS (
+      SELECT ?, 0, NULL, 0
       UNION
       SELECT i.child_id,
+             MAX(i.from_ms, inside.from_ms),
              CASE WHEN i.until_ms IS NULL THEN inside.until_ms
                   ELSE MIN(i.until_ms, COALESCE(inside.until_ms, i.until_ms)) END,
              inside.depth + 1
       FROM inside
       JOIN installations i ON i.parent_id = inside.unit_id
       WHERE i.from_ms <= COALESCE(inside.until_ms, i.from_ms)
+        AND (i.until_ms IS NULL OR i.until_ms > inside.from_ms)
         AND inside.depth < ${DEPTH_LIMIT}
     )
     SELECT unit_id AS unitId,
@@ -141,6 +144,14 @@ export function genealogyRecords(db: Database) {
     outermost: (unitId: number, atMs = NOW_AND_ON) =>
       ancestors(unitId, atMs).at(-1)?.unitId ?? unitId,
     everIn: (rootId: number) => everIn.all(rootId),
+    /** Whether fitting a loose unit there would nest past the limit, or a unit into itself. */
+    wouldNestTooDeep(parentId: number, childId: number): boolean {
+      const above = ancestors(parentId);
+      const below = Math.max(
+        ...tree.all({ rootId: childId, atMs: NOW_AND_ON }).map((n) => n.depth),
+      );
+      return above.some((one) => one.unitId === childId) || above.length + below >= DEPTH_LIMIT;
+    },
   };
 }
 

@@ -10,7 +10,10 @@ export const historyQuery = z.strictObject({
   class: code
     .optional()
     .meta({ description: 'Needed only where units of several classes bear the serial.' }),
-  asOf: instant.optional().meta({ description: 'The tree as it stood then; now where left out.' }),
+  asOf: instant.optional().meta({
+    description:
+      'Everything as it was known then, but for the state of the unit itself; now where left out.',
+  }),
 });
 
 const inspection = z.strictObject({

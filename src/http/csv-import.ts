@@ -84,7 +84,7 @@ function headerFaults(
 
 /** Takes back the mark that keeps a spreadsheet from running a cell (see csvCell). */
 function unguarded(cell: string): string {
-  return /^'[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell;
+  return /^'+[=+\-@\t\r\0]/.test(cell) ? cell.slice(1) : cell;
 }
 
 /** A cell as a number where it is one, as undefined where it is empty; else the text, to be refused. */

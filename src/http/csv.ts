@@ -1,7 +1,7 @@
 import { stringify } from 'csv-stringify/sync';
 
-/** A spreadsheet would run a cell that begins so. */
-const formulaStart = /^[=+\-@\t\r]/;
+/** A spreadsheet would run a cell that begins so; with marks before it, a reader would take one off. */
+const formulaStart = /^'*[=+\-@\t\r\0]/;
 
 /** A value as a CSV cell: nested values as JSON, text that could run as a formula defused. */
 export function csvCell(value: unknown): string {

@@ -17,7 +17,9 @@ export function decodeCursor(text: string, form: readonly ('string' | 'number')[
   try {
     const key: unknown = JSON.parse(Buffer.from(text, 'base64url').toString('utf8'));
     if (Array.isArray(key) && key.length === form.length) {
-      if (key.every((value, i) => typeof value === form[i])) return key as CursorKey[];
+      const fits = (value: unknown, i: number) =>
+        typeof value === form[i] && (typeof value === 'string' || Number.isFinite(value));
+      if (key.every(fits)) return key as CursorKey[];
     }
   } catch {
     // Falls through to the same answer: whatever it was, it is no cursor.

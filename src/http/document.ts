@@ -42,20 +42,19 @@ const alwaysPossible: ProblemSlug[] = [
   'storage-unavailable',
 ];
 const ofQuestions: ProblemSlug[] = ['not-acceptable'];
+const ofBodies: ProblemSlug[] = ['body-malformed', 'body-too-large', 'media-type-unsupported'];
 const ofCommands: ProblemSlug[] = [
-  'body-malformed',
   'idempotency-key-missing',
   'idempotency-key-reused',
   'idempotency-in-flight',
-  'body-too-large',
-  'media-type-unsupported',
 ];
 
 /** Every problem that a route may answer with. */
 export function problemsOf(route: Route): ProblemSlug[] {
   const kind = route.ask ? ofQuestions : ofCommands;
   const match: ProblemSlug[] = route.needsIfMatch ? ['precondition-required'] : [];
-  return [...new Set([...alwaysPossible, ...kind, ...match, ...(route.problems ?? [])])];
+  const body = route.body ? ofBodies : [];
+  return [...new Set([...alwaysPossible, ...kind, ...body, ...match, ...(route.problems ?? [])])];
 }
 
 function problemResponses(route: Route): ZodOpenApiResponsesObject {
@@ -110,7 +109,7 @@ function successHeaders(route: Route): z.ZodObject {
 
 function answerContent(route: Route) {
   const json = { 'application/json': { schema: route.answer } };
-  if (route.kind !== 'table') return json;
+  if (route.columns === undefined) return json;
   const csv = z.string().meta({ description: `Columns: ${route.columns?.join(', ')}` });
   return { ...json, 'text/csv': { schema: csv } };
 }

@@ -45,7 +45,7 @@ export function makeMetrics(gauges: { queue: () => number; logBytes: () => numbe
 
 export type Metrics = ReturnType<typeof makeMetrics>;
 
-/** Times each request under its route's pattern; a serial is never a label. */
+/** Times each request under its route's pattern and counts problems; a serial is never a label. */
 export function timeRequests(metrics: Metrics): RequestHandler {
   return (req, res, next) => {
     const start = process.hrtime.bigint();
@@ -53,6 +53,8 @@ export function timeRequests(metrics: Metrics): RequestHandler {
       const route = req.route ? `${req.baseUrl}${req.route.path}` : 'unmatched';
       const seconds = Number(process.hrtime.bigint() - start) / 1e9;
       metrics.duration.labels(req.method, route, String(res.statusCode)).observe(seconds);
+      const { problem } = res.locals;
+      if (typeof problem === 'string') metrics.refused.labels(problem).inc();
     });
     next();
   };

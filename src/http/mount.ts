@@ -1,4 +1,4 @@
-import express, {
+import {
   type NextFunction,
   type Request,
   type RequestHandler,
@@ -14,10 +14,12 @@ import { Problem } from '../problems.js';
 import type { Settings } from '../settings.js';
 import type { Store } from '../store/store.js';
 import type { Clock } from '../time.js';
+import { bodyParsers } from './body.js';
 import type { Page } from './cursor.js';
 import { assertSameRequest, fingerprintOf, InFlight, type StoredAnswer } from './idempotency.js';
+import { refuseOtherMethods } from './methods.js';
 import { sendJson } from './problem-response.js';
-import { sendPage, wantsCsv } from './respond.js';
+import { sendCsv, sendPage, wantsCsv } from './respond.js';
 import type { Answer, Route } from './route.js';
 import { parsePart } from './validate.js';
 
@@ -29,6 +31,8 @@ export interface Service {
   clock: Clock;
   settings: Settings;
   inWorker: <T>(question: string, parameters: unknown) => Promise<T>;
+  /** What follows from a command in its own transaction, told in its answer as `contained`. */
+  joinContainments: (command: Command, touched: readonly number[]) => object[];
 }
 
 /** Express's form of a path with `{parameters}`. */
@@ -50,7 +54,7 @@ export function mountRoutes(routes: readonly Route[], service: Service): Router 
     for (const route of own) {
       place[route.method](...handlersOf(route, service, inFlight));
     }
-    place.all(refuseMethod(own));
+    place.all(refuseOtherMethods(own.map((route) => route.method.toUpperCase())));
   }
   return router;
 }
@@ -59,23 +63,17 @@ function parameters(path: string): number {
   return path.split('{').length - 1;
 }
 
-function refuseMethod(routes: readonly Route[]): RequestHandler {
-  const methods = routes.map((route) => route.method.toUpperCase());
-  const allow = [...methods, ...(methods.includes('GET') ? ['HEAD'] : [])].sort().join(', ');
-  return (_req, res) => {
-    res.setHeader('Allow', allow);
-    throw new Problem('method-not-allowed', `This address takes ${allow}.`);
-  };
-}
-
 function handlersOf(route: Route, service: Service, inFlight: InFlight): RequestHandler[] {
   const guard = requireRole(route);
-  if (route.ask) return [guard, questionHandler(route, service)];
+  if (route.ask) {
+    const parsers = route.body ? bodyParsers(route) : [];
+    return [guard, ...parsers, questionHandler(route, service)];
+  }
   return [guard, ...bodyParsers(route), commandHandler(route, service, inFlight)];
 }
 
 /** Puts the caller's key into `res.locals.actor`. @throws Problem unauthenticated */
-export function authentication(service: Service): RequestHandler {
+export function authentication(service: Pick<Service, 'store' | 'clock'>): RequestHandler {
   return (req: Request, res: Response, next: NextFunction) => {
     const [scheme, token] = (req.headers.authorization ?? '').split(' ', 2);
     const key =
@@ -101,33 +99,14 @@ function requireRole(route: Route): RequestHandler {
   };
 }
 
-function bodyParsers(route: Route): RequestHandler[] {
-  const type = route.kind === 'import' ? 'text/csv' : 'application/json';
-  const check: RequestHandler = (req, _res, next) => {
-    const sent = (req.headers['content-type'] ?? '').split(';', 1)[0]?.trim().toLowerCase();
-    if (sent !== type) {
-      throw new Problem(
-        'media-type-unsupported',
-        `This address takes ${type}, not ${sent || 'nothing'}.`,
-      );
-    }
-    next();
-  };
-  const limit = route.bodyLimit;
-  const parser =
-    route.kind === 'import'
-      ? express.text({ type: () => true, limit, defaultCharset: 'utf-8' })
-      : express.json({ type: () => true, limit, strict: true });
-  return [check, parser];
-}
-
 function questionHandler(route: Route, service: Service): RequestHandler {
   const ask = route.ask as NonNullable<(...parts: unknown[]) => unknown>;
   return async (req, res) => {
-    wantsCsv(req, route.kind === 'table');
+    const csv = wantsCsv(req, route.columns !== undefined);
     const input = {
       params: route.params && parsePart(route.params, { ...req.params }, 'path'),
       query: parsePart(route.query ?? emptyQuery, { ...req.query }, 'query'),
+      body: route.body && parsePart(route.body, req.body, 'body'),
     };
     const { clock, settings, inWorker, store } = service;
     const asking = { actor: res.locals.actor as Actor, now: clock(), settings, inWorker };
@@ -135,6 +114,11 @@ function questionHandler(route: Route, service: Service): RequestHandler {
     res.setHeader('Cache-Control', 'no-store');
     if (route.kind === 'table') {
       sendPage(req, res, answer as Page<Record<string, unknown>>, route.columns ?? []);
+      return;
+    }
+    if (csv) {
+      const { items } = answer as { items: Record<string, unknown>[] };
+      sendCsv(res, items, route.columns ?? []);
       return;
     }
     const version = route.version?.(answer);
@@ -157,6 +141,7 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
     const fingerprint = fingerprintOf(req.method, req.originalUrl, [input.body, input.ifMatch]);
     const leave = inFlight.enter(actor.keyId, key, fingerprint);
     try {
+      const prepared = await prepare(route, service, actor, input.body);
       const { answer, replayed } = await service.store.command((plant) => {
         const now = service.clock();
         const known = plant.idempotency.find(actor.keyId, key);
@@ -164,7 +149,13 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
           assertSameRequest(known.fingerprint, fingerprint);
           return { answer: known, replayed: true };
         }
-        const made = carryOut(route, act, input, commandOf(plant, actor, now, service.settings));
+        const made = carryOut(
+          route,
+          act,
+          { ...input, prepared },
+          commandOf(plant, actor, now, service.settings),
+          service.joinContainments,
+        );
         const kept = { ...made.kept, keyId: actor.keyId, idempotencyKey: key, fingerprint };
         plant.idempotency.keep({ ...kept, recordedAtMs: now });
         return { answer: made.sent, replayed: false };
@@ -176,6 +167,15 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
   };
 }
 
+function prepare(
+  route: Route,
+  { clock, settings, inWorker }: Service,
+  actor: Actor,
+  body: unknown,
+): Promise<unknown> | undefined {
+  return route.prepare?.(body as never, { actor, now: clock(), settings, inWorker });
+}
+
 /**
  * Runs the action in a savepoint of its own. A thrown problem undoes it and becomes the
  * answer, so that a repeated request gets the same refusal.
@@ -185,10 +185,17 @@ function carryOut(
   act: (command: Command, input: unknown) => Answer<unknown> | Problem,
   input: unknown,
   command: Command,
+  joinContainments: Service['joinContainments'],
 ): { sent: StoredAnswer; kept: StoredAnswer } {
   let answer: Answer<unknown> | Problem;
   try {
-    answer = command.plant.atomically(() => act(command, input));
+    answer = command.plant.atomically(() => {
+      const acted = act(command, input);
+      if (acted instanceof Problem || !route.joins) return acted;
+      const contained = joinContainments(command, [...command.touched]);
+      if (contained.length === 0) return acted;
+      return { ...acted, body: { ...(acted.body as object), contained } };
+    });
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
     answer = error;
@@ -209,13 +216,17 @@ function carryOut(
 
 /** A command under way for an actor. */
 export function commandOf(plant: Plant, actor: Actor, now: number, settings: Settings): Command {
+  const touched = new Set<number>();
   return {
     plant,
     actor,
     now,
     settings,
-    record: (kind, content, about, attachment) =>
-      recordEvent(plant, { keyId: actor.keyId, now }, kind, content, about, attachment),
+    touched,
+    record: (kind, content, about, attachment) => {
+      for (const id of about?.units ?? []) touched.add(id);
+      recordEvent(plant, { keyId: actor.keyId, now }, kind, content, about, attachment);
+    },
   };
 }
 
@@ -223,8 +234,14 @@ function sendAnswer(res: Response, answer: StoredAnswer, replayed: boolean): voi
   if (replayed) res.setHeader('Idempotency-Replayed', 'true');
   if (answer.location !== null) res.setHeader('Location', answer.location);
   res.setHeader('Cache-Control', 'no-store');
-  const type = answer.status < 400 ? 'application/json' : 'application/problem+json';
+  const isProblem = answer.status >= 400;
+  if (isProblem) res.locals.problem = slugOf(answer.body);
+  const type = isProblem ? 'application/problem+json' : 'application/json';
   sendJson(res, answer.status, type, answer.body);
+}
+
+function slugOf(body: string): string {
+  return (JSON.parse(body) as { type: string }).type.replace('/problems/', '');
 }
 
 const idempotencyKeyForm = /^[\x21-\x7e]{1,255}$/;
@@ -242,8 +259,18 @@ function etagOf(version: number): string {
   return `"v${version}"`;
 }
 
+/**
+ * The version that If-Match names; 0, which no draft has, for an ETag that is not ours.
+ * `*` says nothing of what was read, so it counts as none.
+ * @throws Problem precondition-required
+ */
 function ifMatchOf(req: Request): number {
-  const match = /^"v(\d{1,9})"$/.exec(req.headers['if-match'] ?? '');
-  if (match?.[1]) return Number(match[1]);
-  throw new Problem('precondition-required', 'Send If-Match with the ETag of the draft you read.');
+  const sent = req.headers['if-match']?.trim();
+  if (!sent || sent === '*') {
+    throw new Problem(
+      'precondition-required',
+      'Send If-Match with the ETag of the draft you read.',
+    );
+  }
+  return Number(/^"v(\d{1,9})"$/.exec(sent)?.[1] ?? 0);
 }

@@ -1,5 +1,6 @@
 import { Router } from 'express';
 import { Problem, type ProblemSlug, problemCatalogue } from '../problems.js';
+import { refuseOtherMethods } from './methods.js';
 
 interface ProblemPage {
   type: string;
@@ -17,13 +18,19 @@ function pageOf(slug: ProblemSlug): ProblemPage {
 export function problemPages(): Router {
   const router = Router();
   const slugs = Object.keys(problemCatalogue) as ProblemSlug[];
-  router.get('/problems', (_req, res) => {
-    res.json({ items: slugs.map(pageOf) });
-  });
-  router.get('/problems/:slug', (req, res) => {
-    const slug = slugs.find((one) => one === req.params.slug);
-    if (!slug) throw new Problem('route-unknown', `There is no problem type ${req.params.slug}.`);
-    res.json(pageOf(slug));
-  });
+  router
+    .route('/problems')
+    .get((_req, res) => {
+      res.json({ items: slugs.map(pageOf) });
+    })
+    .all(refuseOtherMethods(['GET']));
+  router
+    .route('/problems/:slug')
+    .get((req, res) => {
+      const slug = slugs.find((one) => one === req.params.slug);
+      if (!slug) throw new Problem('route-unknown', `There is no problem type ${req.params.slug}.`);
+      res.json(pageOf(slug));
+    })
+    .all(refuseOtherMethods(['GET']));
   return router;
 }

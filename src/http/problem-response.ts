@@ -12,6 +12,7 @@ const parserProblems: Record<string, [ConstructorParameters<typeof Problem>[0], 
   'entity.too.large': ['body-too-large', 'The body is larger than this address takes.'],
   'encoding.unsupported': ['media-type-unsupported', 'The body’s encoding is not supported.'],
   'charset.unsupported': ['media-type-unsupported', 'The body’s character set is not supported.'],
+  'charset.broken': ['body-malformed', 'The body has bytes that are not UTF-8.'],
   'request.size.invalid': ['body-malformed', 'The body is not as long as it says.'],
   'request.aborted': ['body-malformed', 'The body broke off.'],
 };
@@ -25,7 +26,10 @@ export function problemOf(error: unknown): Problem {
     return new Problem('storage-unavailable', 'The database cannot be used now.');
   }
   if (error instanceof URIError) {
-    return new Problem('route-unknown', 'The address is not well-formed.');
+    return new Problem(
+      'request-invalid',
+      'The address is not well-formed: a percent sign begins no escaped UTF-8 character.',
+    );
   }
   const { type, status } = (error ?? {}) as { type?: unknown; status?: unknown };
   const known = typeof type === 'string' ? parserProblems[type] : undefined;
@@ -40,6 +44,7 @@ export function sendProblem(res: Response, problem: Problem): void {
   if (status === 503) res.setHeader('Retry-After', RETRY_AFTER_SECONDS);
   if (slug === 'idempotency-in-flight') res.setHeader('Retry-After', RETRY_AFTER_SECONDS);
   if (status === 401) res.setHeader('WWW-Authenticate', 'Bearer realm="skeg"');
+  res.locals.problem = slug;
   res.setHeader('Cache-Control', 'no-store');
   sendJson(res, status, 'application/problem+json', JSON.stringify(problem.document()));
 }

@@ -18,10 +18,19 @@ export function wantsCsv(req: Request, isTable: boolean): boolean {
 
 /** The address of the page after this one: the same question with another `after`. */
 function nextAddress(req: Request, last: NonNullable<Page<unknown>['last']>): string {
-  const [path, query = ''] = req.originalUrl.split('?', 2);
-  const parameters = new URLSearchParams(query);
+  const [path = '', ...query] = req.originalUrl.split('?');
+  const parameters = new URLSearchParams(query.join('?'));
   parameters.set('after', encodeCursor(last));
   return `${path}?${parameters}`;
+}
+
+/** Sends rows as CSV with a header line (RFC 4180). */
+export function sendCsv(
+  res: Response,
+  rows: readonly Record<string, unknown>[],
+  columns: readonly string[],
+): void {
+  sendJson(res, 200, 'text/csv; charset=utf-8; header=present', csvTable(columns, rows));
 }
 
 /** Sends a page of a table as JSON or CSV, with a Link to the next (RFC 8288). */
@@ -36,7 +45,7 @@ export function sendPage(
   if (next !== null) res.setHeader('Link', `<${next}>; rel="next"`);
   res.setHeader('Vary', 'Accept');
   if (csv) {
-    sendJson(res, 200, 'text/csv; charset=utf-8; header=present', csvTable(columns, page.items));
+    sendCsv(res, page.items, columns);
     return;
   }
   sendJson(res, 200, 'application/json', JSON.stringify({ items: page.items, next }));

@@ -35,7 +35,7 @@ interface Described {
 /** A route as the server mounts it and the document describes it, whatever its types were. */
 export interface Route extends Described {
   method: 'get' | 'post' | 'put';
-  kind: 'question' | 'table' | 'command' | 'import';
+  kind: 'question' | 'table' | 'inquiry' | 'command' | 'import';
   roles: readonly Role[] | 'any';
   params?: ObjectSchema;
   query?: ObjectSchema;
@@ -47,6 +47,8 @@ export interface Route extends Described {
   columns?: readonly string[];
   version?: (body: unknown) => number | undefined;
   stored?: (body: unknown) => unknown;
+  joins?: boolean;
+  prepare?: (body: never, asking: Asking) => Promise<unknown>;
   ask?: (plant: Plant, input: never, asking: Asking) => unknown;
   act?: (command: Command, input: never) => Answer<unknown> | Problem;
 }
@@ -128,9 +130,13 @@ interface CommandDefinition<P, B extends z.ZodType, A extends z.ZodType> extends
   needsIfMatch?: boolean;
   /** What of the answer is kept for a repeated request, where not all of it may be. */
   stored?: (body: z.input<A>) => z.input<A>;
+  /** Its units may come to fit an open containment, and the answer then says so. */
+  joins?: boolean;
+  /** What the action needs and may take long: asked before, outside the transaction. */
+  prepare?: (body: z.output<B>, asking: Asking) => Promise<unknown>;
   act: (
     command: Command,
-    input: { params: Out<P>; body: z.output<B>; ifMatch: number },
+    input: { params: Out<P>; body: z.output<B>; ifMatch: number; prepared: unknown },
   ) => Answer<z.input<A>> | Problem;
 }
 
@@ -150,6 +156,35 @@ export function command<
   } as Route;
 }
 
+interface Inquiry<B extends z.ZodType, I extends ObjectSchema, A extends z.ZodType>
+  extends Described {
+  body: B;
+  item: I;
+  answer: A;
+  ask: (
+    plant: Plant,
+    input: { body: z.output<B> },
+    asking: Asking,
+  ) => Promise<{ items: z.input<I>[] } & Record<string, unknown>>;
+}
+
+/** A POST that only asks, for a question too large for an address: JSON, or its items as CSV. */
+export function inquiry<B extends z.ZodType, I extends ObjectSchema, A extends z.ZodType>(
+  definition: Inquiry<B, I, A>,
+): Route {
+  return {
+    kind: 'inquiry',
+    method: 'post',
+    status: 200,
+    bodyLimit: INQUIRY_BODY_LIMIT,
+    needsIfMatch: false,
+    columns: Object.keys(definition.item.shape),
+    ...definition,
+    roles: 'any',
+  } as Route;
+}
+
+const INQUIRY_BODY_LIMIT = 1024 * 1024;
 const IMPORT_BODY_LIMIT = 2 * 1024 * 1024;
 
 /** A POST of a CSV file: every line or none. `body` is the file's text. */

@@ -6,7 +6,8 @@ export const SCAN_LIMIT = 500;
 export const PAGE_LIMIT = 1000;
 export const PAGE_DEFAULT = 100;
 
-const noControls = /^[^\p{Cc}\u2028\u2029]*$/u;
+/** Neither control characters, nor line ends, nor half a surrogate pair, which UTF-8 cannot hold. */
+const noControls = /^[^\p{Cc}\p{Cs}\u2028\u2029]*$/u;
 
 /** One line of text a person wrote: no control characters, no blanks at its ends. */
 export function label(max: number) {
@@ -54,10 +55,28 @@ export const day = z.iso
   .date()
   .meta({ description: 'A day in the plant’s time zone.', example: '2026-03-02' });
 
+/** A name that every object bears by itself, such as `constructor`, would be found where it is not. */
+const attributeName = code.refine(
+  (name) => !(name in Object.prototype),
+  'is a reserved word: choose another name',
+);
+
+/** A record's schema passes over `__proto__` without a word; nothing sent may get lost. */
+function refusePrototype(value: unknown, context: z.RefinementCtx): unknown {
+  if (typeof value === 'object' && value !== null && Object.hasOwn(value, '__proto__')) {
+    context.addIssue({ code: 'custom', path: ['__proto__'], message: 'is a reserved word' });
+  }
+  return value;
+}
+
 /** Attribute values by name: shaft length, gear ratio, rotation, colour. */
 export const attributes = z
-  .record(code, label(60))
-  .refine((value) => Object.keys(value).length <= 20, 'at most 20 attributes')
+  .preprocess(
+    refusePrototype,
+    z
+      .record(attributeName, label(60))
+      .refine((value) => Object.keys(value).length <= 20, 'at most 20 attributes'),
+  )
   .meta({
     description: 'Fixed attributes by name, such as shaftLength, gearRatio, rotation, colour.',
     example: { shaftLength: '508 mm', rotation: 'right' },
@@ -86,6 +105,7 @@ export const pageQuery = {
     .meta({ description: `Rows a page: 1 to ${PAGE_LIMIT}, ${PAGE_DEFAULT} unless said.` }),
   after: z
     .string()
+    .min(1)
     .max(500)
     .optional()
     .meta({ description: 'Where the page begins, as the previous page’s `next` says.' }),

@@ -12,7 +12,7 @@ function pointerOf(path: readonly PropertyKey[]): string {
 }
 
 function faultsOf(error: z.ZodError, place: 'body' | 'query' | 'path'): Fault[] {
-  return error.issues.slice(0, FAULTS_TOLD).flatMap((issue): Fault[] => {
+  const faults = error.issues.slice(0, FAULTS_TOLD).flatMap((issue): Fault[] => {
     const paths =
       issue.code === 'unrecognized_keys'
         ? issue.keys.map((key) => [...issue.path, key])
@@ -26,6 +26,7 @@ function faultsOf(error: z.ZodError, place: 'body' | 'query' | 'path'): Fault[] 
           : { parameter: String(path[0] ?? ''), detail },
       );
   });
+  return faults.slice(0, FAULTS_TOLD);
 }
 
 /**

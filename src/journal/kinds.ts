@@ -1,5 +1,6 @@
 import { accessEvents } from '../access/events.js';
 import { catalogueEvents } from '../catalogue/events.js';
+import { containmentEvents } from '../containment/events.js';
 import { orderEvents } from '../orders/events.js';
 import { pairingEvents } from '../pairing/events.js';
 import { releaseEvents } from '../release/events.js';
@@ -18,6 +19,7 @@ export const appliers = {
   ...testingEvents,
   ...repairEvents,
   ...releaseEvents,
+  ...containmentEvents,
 };
 
 export type EventKind = keyof typeof appliers;

@@ -60,6 +60,8 @@ export function journalRecords(db: Database) {
     JOIN events e ON e.seq = u.seq
     WHERE u.unit_id IN (SELECT value FROM json_each(?))
       AND e.kind IN (SELECT value FROM json_each(?))`);
+  const unitsSince = db.prepare<[number], { unitId: number }>(`
+    SELECT DISTINCT j.value AS unitId FROM events e, json_each(e.units) j WHERE e.seq > ?`);
   const count = db.prepare<[], { n: number }>('SELECT COUNT(*) AS n FROM events');
 
   return {
@@ -74,6 +76,8 @@ export function journalRecords(db: Database) {
     /** The last event about any of these units of any of these kinds; 0 where there is none. */
     lastOf: (unitIds: readonly number[], kinds: readonly string[]) =>
       lastOf.get(JSON.stringify(unitIds), JSON.stringify(kinds))?.seq ?? 0,
+    /** Units that events after one are about. */
+    unitsSince: (seq: number) => unitsSince.all(seq).map((row) => row.unitId),
     count: () => count.get()?.n ?? 0,
   };
 }

@@ -5,6 +5,7 @@ import { conflictBetween } from '../catalogue/rules.js';
 import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
+import { openHoldIn } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import type { OrderRow } from './records.js';
 import type { orderDraft } from './schema.js';
@@ -77,31 +78,70 @@ type Ready = Omit<NextToBuild, 'order' | 'passedOver'>;
 
 /** What is ready for an order, or why nothing is. */
 function readyFor(plant: Plant, order: OrderRow, now: number): Ready | string {
-  const model = plant.catalogue.modelById(order.modelId);
   const configurations = plant.catalogue.configurationsOfModel(order.modelId, now);
   if (configurations.length === 0) return `No configuration of model ${order.model} is in force.`;
   const reasons = new Set<string>();
   for (const configuration of configurations) {
-    const wanted = { ...model?.attributes, ...configuration.attributes };
-    const fits = (unit: UnitRow) => conflictBetween(wanted, unit.attributes) === undefined;
-    const powerheads = plant.units
-      .ready(configuration.powerheadNumber, configuration.powerheadRevision, LOOK_AT_UNITS)
-      .filter(fits);
-    const lowerUnits = plant.units
-      .ready(configuration.lowerUnitNumber, configuration.lowerUnitRevision, LOOK_AT_UNITS)
-      .filter(fits);
-    if (powerheads.length > 0 && lowerUnits.length > 0) {
-      const named = {
-        powerheads: powerheads.slice(0, NAMED),
-        lowerUnits: lowerUnits.slice(0, NAMED),
-      };
-      return { configuration, ...named };
-    }
-    if (powerheads.length === 0)
-      reasons.add(`no powerhead ${configuration.powerheadNumber} is ready`);
-    if (lowerUnits.length === 0)
-      reasons.add(`no lower unit ${configuration.lowerUnitNumber} is ready`);
+    const halves = halvesFor(plant, configuration);
+    const matched = goingTogether(plant, halves);
+    if (matched) return { configuration, ...matched };
+    for (const reason of whyNone(configuration, halves)) reasons.add(reason);
   }
   const text = [...reasons].join('; ');
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+}
+
+type Halves = Pick<NextToBuild, 'powerheads' | 'lowerUnits'>;
+
+/** Ready halves of the parts of a configuration with its fixed attributes, the oldest first. */
+function halvesFor(plant: Plant, configuration: ConfigurationRow): Halves {
+  const model = plant.catalogue.modelById(configuration.modelId);
+  const wanted = { ...model?.attributes, ...configuration.attributes };
+  const ready = (number: string, revision: string | null) =>
+    plant.units.ready({ part: number, revision, wanted, limit: LOOK_AT_UNITS });
+  return {
+    powerheads: ready(configuration.powerheadNumber, configuration.powerheadRevision),
+    lowerUnits: ready(configuration.lowerUnitNumber, configuration.lowerUnitRevision),
+  };
+}
+
+/**
+ * The oldest powerhead that goes with any lower unit, and beside it only halves of which
+ * each goes with each, so that the station may take any two of those named.
+ */
+function goingTogether(plant: Plant, halves: Halves): Halves | undefined {
+  const goesWith = (a: UnitRow) => (b: UnitRow) =>
+    conflictBetween(a.attributes, b.attributes) === undefined;
+  const isFree = (unit: UnitRow) => openHoldIn(plant, unit.id) === undefined;
+  for (const first of halves.powerheads) {
+    if (!isFree(first)) continue;
+    const lowerUnits = take(halves.lowerUnits.filter(goesWith(first)), isFree);
+    if (lowerUnits.length === 0) continue;
+    const fitsAll = (unit: UnitRow) => lowerUnits.every(goesWith(unit));
+    return { powerheads: take(halves.powerheads.filter(fitsAll), isFree), lowerUnits };
+  }
+  return undefined;
+}
+
+/** The first of a list that are free, as many as are named; no more are looked at than that takes. */
+function take(units: readonly UnitRow[], isFree: (unit: UnitRow) => boolean): UnitRow[] {
+  const taken: UnitRow[] = [];
+  for (const unit of units) {
+    if (taken.length === NAMED) break;
+    if (isFree(unit)) taken.push(unit);
+  }
+  return taken;
+}
+
+function whyNone(configuration: ConfigurationRow, { powerheads, lowerUnits }: Halves): string[] {
+  const partOf = (number: string, revision: string | null) =>
+    revision === null ? number : `${number} revision ${revision}`;
+  const powerhead = partOf(configuration.powerheadNumber, configuration.powerheadRevision);
+  const lowerUnit = partOf(configuration.lowerUnitNumber, configuration.lowerUnitRevision);
+  const reasons = [
+    powerheads.length === 0 ? `no powerhead ${powerhead} is ready` : '',
+    lowerUnits.length === 0 ? `no lower unit ${lowerUnit} is ready` : '',
+  ].filter((reason) => reason !== '');
+  if (reasons.length > 0) return reasons;
+  return [`no ready powerhead ${powerhead} goes with a ready lower unit ${lowerUnit}`];
 }

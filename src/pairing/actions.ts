@@ -8,7 +8,7 @@ import { Problem } from '../problems.js';
 import { happenedAt, plantYear } from '../time.js';
 import { assertFree } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
-import { resolveUnit } from '../units/resolve.js';
+import { likelyUnit, resolveUnit } from '../units/resolve.js';
 import { nameOfClass } from '../units/rules.js';
 import { attributeConflict } from './rules.js';
 import type { setDraft, teardownDraft } from './schema.js';
@@ -110,10 +110,11 @@ function recordRefusal(
   occurredAtMs: number,
 ): void {
   const { plant } = command;
-  const units = [
-    knownUnit(plant, 'powerhead', draft.powerhead),
-    knownUnit(plant, 'lower-unit', draft.lowerUnit),
-  ].filter((id) => id !== undefined);
+  const scanned = [
+    likelyUnit(plant, 'powerhead', draft.powerhead),
+    likelyUnit(plant, 'lower-unit', draft.lowerUnit),
+  ];
+  const units = scanned.flatMap((unit) => (unit ? [unit.id] : []));
   command.record(
     'pair.refused',
     {
@@ -132,15 +133,6 @@ function scansOf(draft: PairScans) {
     lowerUnitScan: draft.lowerUnit,
     orderNumber: draft.order ?? null,
   };
-}
-
-function knownUnit(plant: Plant, unitClass: string, scan: string): number | undefined {
-  try {
-    return resolveUnit(plant, unitClass, scan).id;
-  } catch (error) {
-    if (error instanceof Problem) return undefined;
-    throw error;
-  }
 }
 
 type Candidate = Pick<Match, 'configuration' | 'model' | 'attributes'>;
@@ -200,7 +192,7 @@ function orderFor(plant: Plant, candidates: Candidate[], scanned: string | undef
   if (scanned === undefined) {
     const order = plant.orders.mostUrgentOf(models.map((model) => model.id));
     if (order) return order;
-    throw new Problem('no-open-order', `No open order asks for a ${names}.`, {
+    throw new Problem('no-open-order', `No open order asks for model ${names}.`, {
       models: models.map((model) => model.code),
     });
   }
@@ -209,7 +201,7 @@ function orderFor(plant: Plant, candidates: Candidate[], scanned: string | undef
   if (!models.some((model) => model.id === order.modelId)) {
     throw new Problem(
       'no-open-order',
-      `Order ${order.number} asks for a ${order.model}; this pair makes a ${names}.`,
+      `Order ${order.number} asks for model ${order.model}; this pair makes model ${names}.`,
       { models: models.map((model) => model.code), orderModel: order.model },
     );
   }
@@ -219,7 +211,7 @@ function orderFor(plant: Plant, candidates: Candidate[], scanned: string | undef
   if (order.setCount >= order.quantity) {
     throw new Problem(
       'order-complete',
-      `Order ${order.number} has all its ${order.quantity} motors.`,
+      `Order ${order.number} is complete: ${order.setCount} of ${order.quantity} motors are set.`,
       {
         order: order.number,
         quantity: order.quantity,

@@ -67,6 +67,7 @@ export const pairingRoutes = [
     description:
       'Issues the motor’s serial. A refused set changes nothing but is recorded as an attempt.',
     roles: ['set'],
+    joins: true,
     body: setDraft,
     answer: setShape,
     problems: [...refusals, 'time-in-future', 'time-too-old'],
@@ -109,6 +110,7 @@ export const pairingRoutes = [
     tag,
     summary: 'Take a motor apart: both halves and the order’s place are free again',
     roles: ['repair', 'quality'],
+    joins: true,
     status: 200,
     body: teardownDraft,
     answer: teardownShape,

@@ -1,3 +1,4 @@
+import { attributeOf } from '../catalogue/rules.js';
 import type { Attributes } from '../http/shapes.js';
 
 export type Half = 'powerhead' | 'lower unit';
@@ -24,15 +25,15 @@ export function attributeConflict(
   fixed: Attributes,
 ): AttributeConflict | undefined {
   for (const [attribute, found] of Object.entries(lowerUnit)) {
-    const other = powerhead[attribute];
+    const other = attributeOf(powerhead, attribute);
     if (other !== undefined && other !== found) {
       return { attribute, half: 'lower unit', found, wanted: other, wantedBy: 'powerhead' };
     }
   }
   for (const [attribute, wanted] of Object.entries(fixed)) {
     const halves: [Half, string | undefined][] = [
-      ['powerhead', powerhead[attribute]],
-      ['lower unit', lowerUnit[attribute]],
+      ['powerhead', attributeOf(powerhead, attribute)],
+      ['lower unit', attributeOf(lowerUnit, attribute)],
     ];
     for (const [half, found] of halves) {
       if (found !== undefined && found !== wanted) {

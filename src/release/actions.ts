@@ -9,15 +9,8 @@ import type { ReleaseRow } from './records.js';
 import { gateReasons } from './rules.js';
 import type { releaseDraft } from './schema.js';
 
-/** Kinds of event after which a motor has to be tested again. */
-const changes = [
-  'pair.set',
-  'unit.installed',
-  'unit.removed',
-  'repair.exchanged',
-  'repair.closed',
-  'retest.allowed',
-];
+/** Kinds of event that change what was tested. */
+const changes = ['pair.set', 'unit.installed', 'unit.removed', 'repair.exchanged', 'repair.closed'];
 
 export interface Gate {
   motor: UnitRow;

@@ -1,22 +1,14 @@
 import type { z } from 'zod';
 import type { RepairCode } from '../catalogue/records.js';
-import { conflictBetween } from '../catalogue/rules.js';
 import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import { happenedAt } from '../time.js';
-import { assertFits, assertFree } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
 import { nameOfClass } from '../units/rules.js';
 import type { RepairRow } from './records.js';
-import type {
-  closureDraft,
-  dispositionDraft,
-  exchangeDraft,
-  repairDraft,
-  retestDraft,
-} from './schema.js';
+import type { closureDraft, dispositionDraft, repairDraft, retestDraft } from './schema.js';
 
 /** Opens a repair for a nonconformance found outside a test run. */
 export function openRepair(command: Command, draft: z.output<typeof repairDraft>): RepairRow {
@@ -31,45 +23,6 @@ export function openRepair(command: Command, draft: z.output<typeof repairDraft>
     { units: [motor.id], station: draft.station ?? null, occurredAtMs },
   );
   return existingRepair(plant, id);
-}
-
-/** Takes a part out, fits one, or both, in one position of the motor under repair. */
-export function exchangePart(
-  command: Command,
-  repairId: number,
-  draft: z.output<typeof exchangeDraft>,
-): RepairRow {
-  const { plant, now } = command;
-  const occurredAtMs = happenedAt(now, draft.occurredAt);
-  const repair = openRepairOf(plant, repairId);
-  const parent = resolveUnit(plant, draft.parentClass, draft.parent);
-  assertInside(plant, repair, parent);
-  const removed =
-    draft.removed === undefined ? null : occupant(plant, parent, draft.position, draft.removed);
-  const fitted = draft.fitted && resolveUnit(plant, draft.fitted.class, draft.fitted.serial);
-  if (fitted) assertExchangeFits(plant, parent, draft.position, fitted, removed);
-  command.record(
-    'repair.exchanged',
-    {
-      repairId,
-      motorId: repair.motorId,
-      parentId: parent.id,
-      position: draft.position,
-      removedId: removed?.id ?? null,
-      removedAs: draft.removedAs ?? 'rejected',
-      fittedId: fitted?.id ?? null,
-    },
-    {
-      units: [
-        repair.motorId,
-        parent.id,
-        ...[removed, fitted].flatMap((one) => (one ? [one.id] : [])),
-      ],
-      station: draft.station ?? null,
-      occurredAtMs,
-    },
-  );
-  return existingRepair(plant, repairId);
 }
 
 /** Closes a repair; the motor waits for its next test. Both halves have to be in it. */
@@ -142,13 +95,14 @@ export function existingRepair(plant: Plant, id: number): RepairRow {
   return repair;
 }
 
-function existingUnit(plant: Plant, id: number): UnitRow {
+export function existingUnit(plant: Plant, id: number): UnitRow {
   const unit = plant.units.byId(id);
   if (!unit) throw new Error(`unit ${id} vanished inside its own transaction`);
   return unit;
 }
 
-function openRepairOf(plant: Plant, id: number): RepairRow {
+/** @throws Problem repair-unknown, repair-closed */
+export function openRepairOf(plant: Plant, id: number): RepairRow {
   const repair = existingRepair(plant, id);
   if (repair.closedAtMs === null) return repair;
   throw new Problem('repair-closed', `Repair ${id} ended as ${repair.outcome}.`, {
@@ -162,75 +116,6 @@ function assertState(motor: UnitRow, states: readonly string[], otherwise: strin
     motor: motor.serial,
     state: motor.state,
   });
-}
-
-function assertInside(plant: Plant, repair: RepairRow, parent: UnitRow): void {
-  if (plant.genealogy.outermost(parent.id) === repair.motorId) return;
-  throw new Problem(
-    'unit-invalid',
-    `${nameOfClass(parent.class)} ${parent.serial} is not in motor ${repair.motor}.`,
-  );
-}
-
-/** The unit in a position, if it is the one that was scanned. */
-function occupant(plant: Plant, parent: UnitRow, position: string, scan: string): UnitRow {
-  const place = plant.genealogy.inPosition(parent.id, position);
-  if (!place) {
-    throw new Problem('unit-invalid', `Position ${position} of ${parent.serial} is empty.`);
-  }
-  const unit = existingUnit(plant, place.childId);
-  const scanned = resolveUnit(plant, unit.class, scan);
-  if (scanned.id === unit.id) return unit;
-  throw new Problem(
-    'unit-invalid',
-    `Position ${position} of ${parent.serial} holds ${unit.serial}, not ${scanned.serial}.`,
-    { position, occupant: unit.serial },
-  );
-}
-
-/** What goes in must fit; a half of a motor must be the same part, or one its configuration takes. */
-function assertExchangeFits(
-  plant: Plant,
-  parent: UnitRow,
-  position: string,
-  fitted: UnitRow,
-  removed: UnitRow | null,
-): void {
-  if (removed === null) assertFits(plant, parent, position, fitted);
-  else assertFree(plant, fitted);
-  if (parent.class === 'motor') assertHalfFits(plant, parent, position, fitted);
-}
-
-function assertHalfFits(plant: Plant, motor: UnitRow, position: string, fitted: UnitRow): void {
-  if (position !== 'powerhead' && position !== 'lower-unit') return;
-  if (fitted.class !== position) {
-    throw new Problem(
-      'wrong-class',
-      `${fitted.serial} is a ${nameOfClass(fitted.class)}; a ${nameOfClass(position)} belongs here.`,
-      { serial: fitted.serial, expectedClass: position, foundClass: fitted.class },
-    );
-  }
-  const set = plant.pairing.ofMotor(motor.id);
-  const configuration = set && plant.catalogue.configuration(set.configurationId);
-  if (!configuration) throw new Error(`motor ${motor.serial} has no configuration`);
-  const [number, revision] =
-    position === 'powerhead'
-      ? [configuration.powerheadNumber, configuration.powerheadRevision]
-      : [configuration.lowerUnitNumber, configuration.lowerUnitRevision];
-  if (fitted.part !== number || (revision !== null && fitted.partRevision !== revision)) {
-    throw new Problem(
-      'no-configuration',
-      `Motor ${motor.serial} was set under ${configuration.code} revision ${configuration.revision}, which takes ${number}${revision === null ? '' : ` revision ${revision}`}, not ${fitted.part} revision ${fitted.partRevision}.`,
-    );
-  }
-  const conflict = conflictBetween(motor.attributes, fitted.attributes);
-  if (conflict) {
-    throw new Problem(
-      'attribute-conflict',
-      `${conflict.attribute}: the motor has ${conflict.a}, this ${nameOfClass(position)} has ${conflict.b}.`,
-      { attribute: conflict.attribute, wanted: conflict.a, found: conflict.b },
-    );
-  }
 }
 
 /** A motor leaves repair with both halves in it. */

@@ -2,14 +2,8 @@ import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
 import type { ProblemSlug } from '../problems.js';
 import { presentUnit, unitShape } from '../units/schema.js';
-import {
-  allowRetest,
-  closeRepair,
-  disposeUnit,
-  exchangePart,
-  existingRepair,
-  openRepair,
-} from './actions.js';
+import { allowRetest, closeRepair, disposeUnit, existingRepair, openRepair } from './actions.js';
+import { exchangePart } from './exchange-actions.js';
 import {
   closureDraft,
   dispositionDraft,
@@ -40,6 +34,7 @@ export const repairRoutes = [
     tag,
     summary: 'Open a repair for a nonconformance found outside a test run',
     roles: ['repair', 'quality'],
+    joins: true,
     body: repairDraft,
     answer: repairShape,
     problems: [...ofScan, ...ofTime, 'motor-state'],
@@ -80,6 +75,7 @@ export const repairRoutes = [
     tag,
     summary: 'Exchange a part of the motor under repair',
     roles: ['repair'],
+    joins: true,
     params: repairParams,
     body: exchangeDraft,
     answer: repairDetail,
@@ -110,6 +106,7 @@ export const repairRoutes = [
     tag,
     summary: 'Close a repair: the motor waits for its next test',
     roles: ['repair'],
+    joins: true,
     status: 200,
     params: repairParams,
     body: closureDraft,
@@ -125,6 +122,7 @@ export const repairRoutes = [
     summary: 'Let a motor be tested again without a repair',
     description: 'An open repair ends as no fault found. A passed motor has to pass again.',
     roles: ['quality'],
+    joins: true,
     status: 200,
     body: retestDraft,
     answer: unitShape,
@@ -138,6 +136,7 @@ export const repairRoutes = [
     description:
       'A concession accepts the failed run of a motor in repair and needs a reason; it leaves first-pass yield as it was. Scrapping a motor gives its place in the order back.',
     roles: ['quality'],
+    joins: true,
     status: 200,
     body: dispositionDraft,
     answer: unitShape,

@@ -10,6 +10,8 @@ const storageCodes = [
   'SQLITE_READONLY',
   'SQLITE_BUSY',
   'SQLITE_CANTOPEN',
+  'SQLITE_CORRUPT',
+  'SQLITE_NOTADB',
 ];
 
 /** True when SQLite says that the file, not the statement, is the trouble. */

@@ -25,12 +25,13 @@ export interface CommitObserver {
  *
  * Promise of `run`: it settles after COMMIT only. A command that throws is rolled
  * back alone. When COMMIT fails, or SQLite gave up the transaction, every command
- * of the batch is rejected with StorageError and `afterLoss` is called, since what
- * was read inside the lost transaction must be forgotten.
+ * of the batch is rejected with StorageError. `afterLoss` is called before the next
+ * batch begins, since what was read inside the lost transaction must be forgotten.
  */
 export class GroupCommit {
   #queue: Waiting[] = [];
   #scheduled = false;
+  #lost = false;
   readonly #begin;
   readonly #commit;
   readonly #rollback;
@@ -53,6 +54,11 @@ export class GroupCommit {
 
   get waiting(): number {
     return this.#queue.length;
+  }
+
+  /** False from a lost batch until a commit succeeds again. */
+  get healthy(): boolean {
+    return !this.#lost;
   }
 
   run<T>(work: () => T): Promise<T> {
@@ -86,9 +92,11 @@ export class GroupCommit {
     if (batch.length === 0) return;
     let settled: Settled[];
     try {
+      if (this.#lost) this.afterLoss();
       this.#begin.run();
       settled = batch.map((waiting) => this.#attempt(waiting));
       this.#commit.run();
+      this.#lost = false;
     } catch (error) {
       this.#lose(batch, error);
       return;
@@ -115,13 +123,15 @@ export class GroupCommit {
     }
   }
 
+  /** Never throws: whoever waits must be told, whatever else is broken. */
   #lose(batch: Waiting[], cause: unknown): void {
+    this.#lost = true;
     try {
       if (this.db.inTransaction) this.#rollback.run();
-    } finally {
-      this.afterLoss();
-      const error = new StorageError('the transaction could not be committed', { cause });
-      for (const waiting of batch) waiting.reject(error);
+    } catch {
+      // The next BEGIN will fail, and its batch comes here and tries again.
     }
+    const error = new StorageError('the transaction could not be committed', { cause });
+    for (const waiting of batch) waiting.reject(error);
   }
 }

@@ -49,6 +49,8 @@ function assertSettings(db: Database): void {
     ['journal_mode', 'wal'],
     ['synchronous', SYNCHRONOUS_FULL],
     ['foreign_keys', 1],
+    ['trusted_schema', 0],
+    ['busy_timeout', BUSY_TIMEOUT_MS],
   ];
   for (const [name, wanted] of settings) {
     const found = db.pragma(name, { simple: true });

@@ -33,15 +33,19 @@ export class Store<Records> {
     this.path = options.path;
     this.#connect = options.connect;
     this.#lock = lockDatabase(options.path);
+    const opened: Database[] = [];
     try {
       this.#writer = openWriter(options.path, options.migrationsFolder);
+      opened.push(this.#writer);
+      this.#writing = this.#connect(this.#writer);
       this.#reader = openReader(options.path);
+      opened.push(this.#reader);
+      this.#reading = this.#connect(this.#reader);
     } catch (error) {
+      for (const db of opened.reverse()) db.close();
       this.#lock.release();
       throw error;
     }
-    this.#writing = this.#connect(this.#writer);
-    this.#reading = this.#connect(this.#reader);
     this.#commits = new GroupCommit(
       this.#writer,
       () => {
@@ -54,6 +58,11 @@ export class Store<Records> {
   /** Records on the reading connection; for questions. */
   get reading(): Records {
     return this.#reading;
+  }
+
+  /** False while the last commit failed: disk full, file damaged or out of reach. */
+  get writable(): boolean {
+    return this.#commits.healthy;
   }
 
   get waiting(): number {

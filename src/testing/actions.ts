@@ -90,15 +90,17 @@ export function completeRun(
   draft: z.output<typeof completionDraft>,
 ): CompletionDone {
   const { plant, now, settings } = command;
-  const occurredAtMs = happenedAt(now, draft.occurredAt);
   const run = existingRun(plant, runId);
+  const occurredAtMs = endedAt(now, run, draft.occurredAt);
   assertOpen(run);
   const specification = existingSpecification(plant, run.specificationId);
   if (draft.batches !== undefined) assertAllBatches(plant, run, draft.batches);
   if (draft.readings) recordLastBatch(command, run, specification, draft.readings, occurredAtMs);
   const judged = judge(plant, run, specification);
   const earlier = plant.testing.lastCompleted(run.motorId)?.attempt ?? 0;
-  const repaired = plant.repair.ofMotor(run.motorId).length > 0;
+  const repaired = plant.repair
+    .ofMotor(run.motorId)
+    .some((repair) => repair.outcome !== 'no-fault-found');
   const firstPass = earlier === 0 ? judged.verdict === 'pass' && !repaired : null;
   const cellVerdict = draft.cellVerdict ?? null;
   const repairId = judged.verdict === 'fail' ? plant.repair.nextId() : null;
@@ -129,8 +131,8 @@ export function abortRun(
   draft: { reason: string; occurredAt?: number | undefined },
 ): RunRow {
   const { plant, now, settings } = command;
-  const occurredAtMs = happenedAt(now, draft.occurredAt);
   const run = existingRun(plant, runId);
+  const occurredAtMs = endedAt(now, run, draft.occurredAt);
   assertOpen(run);
   command.record(
     'run.aborted',
@@ -158,6 +160,11 @@ export function resumeRun(command: Command, runId: number, cell: string): RunRow
     { units: [run.motorId], station: cell },
   );
   return existingRun(plant, runId);
+}
+
+/** When a run ended: not before it started, so that it is counted on the day that it states. */
+function endedAt(now: number, run: RunRow, occurredAt: number | undefined): number {
+  return Math.max(run.startedAtMs, happenedAt(now, occurredAt));
 }
 
 export function existingRun(plant: Plant, id: number): RunRow {

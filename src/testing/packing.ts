@@ -55,14 +55,21 @@ export function packJudged(values: readonly (number | boolean | null)[]): Buffer
   return packed;
 }
 
+/** One of the judged values that `packJudged` packed: that of the characteristic at an index. */
+export function unpackJudgedAt(
+  characteristic: Characteristic,
+  packed: Buffer,
+  index: number,
+): number | boolean | null {
+  const value = packed.readDoubleLE(index * VALUE_BYTES);
+  if (Number.isNaN(value)) return null;
+  return characteristic.kind === 'attribute' ? value === 1 : value;
+}
+
 /** The judged values that `packJudged` packed. */
 export function unpackJudged(
   characteristics: readonly Characteristic[],
   packed: Buffer,
 ): (number | boolean | null)[] {
-  return characteristics.map((characteristic, i) => {
-    const value = packed.readDoubleLE(i * VALUE_BYTES);
-    if (Number.isNaN(value)) return null;
-    return characteristic.kind === 'attribute' ? value === 1 : value;
-  });
+  return characteristics.map((characteristic, i) => unpackJudgedAt(characteristic, packed, i));
 }

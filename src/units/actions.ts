@@ -1,4 +1,6 @@
 import type { z } from 'zod';
+import type { PartRow } from '../catalogue/records.js';
+import { attributeOf } from '../catalogue/rules.js';
 import type { Command } from '../command.js';
 import { DEPTH_LIMIT } from '../genealogy/records.js';
 import type { Plant } from '../plant.js';
@@ -7,7 +9,7 @@ import { happenedAt } from '../time.js';
 import type { Fitted, LotUse } from './events.js';
 import type { Fastening, Hold, UnitRow } from './records.js';
 import { readSerialScan, resolveUnit } from './resolve.js';
-import { fasteningConforms, inspectionKindOf, looseJoints, nameOfClass } from './rules.js';
+import { fasteningConforms, inspectionKindOf, isHalf, looseJoints, nameOfClass } from './rules.js';
 import type {
   fasteningDraft,
   fasteningsDraft,
@@ -29,7 +31,7 @@ export function enterUnit(command: Command, draft: Draft): UnitRow {
   const scan = readSerialScan(draft.serial);
   assertEnterable(plant, draft.class, scan.serial);
   const part = partOf(plant, draft, scan);
-  const fastenings = (draft.fastenings ?? []).map((one) => judgeFastening(one, now));
+  const fastenings = (draft.fastenings ?? []).map((one) => judgeFastening(one, now, occurredAtMs));
   if (draft.inspection.result === 'accepted') assertAcceptable(draft.class, fastenings);
   const id = plant.units.nextId();
   const components = componentsOf(plant, id, draft.components ?? []);
@@ -69,7 +71,7 @@ export function inspectUnit(command: Command, draft: z.output<typeof inspectionD
   }
   assertNotScrapped(unit);
   assertLoose(plant, unit);
-  const fastenings = (draft.fastenings ?? []).map((one) => judgeFastening(one, now));
+  const fastenings = (draft.fastenings ?? []).map((one) => judgeFastening(one, now, occurredAtMs));
   if (draft.result === 'accepted') {
     assertAcceptable(unit.class, [...plant.units.fastenings(unit.id), ...fastenings]);
   }
@@ -94,7 +96,7 @@ export function fastenUnit(
   const occurredAtMs = happenedAt(now, draft.occurredAt);
   const unit = resolveUnit(plant, draft.class, draft.unit);
   assertNotScrapped(unit);
-  const fastenings = draft.fastenings.map((one) => judgeFastening(one, now));
+  const fastenings = draft.fastenings.map((one) => judgeFastening(one, now, occurredAtMs));
   const outside = fastenings.filter((one) => !one.conforms).map((one) => one.joint);
   const reason = `Outside its window: ${outside.join(', ')}`.slice(0, 500);
   command.record(
@@ -132,6 +134,7 @@ export function installComponent(
   const occurredAtMs = happenedAt(now, draft.occurredAt);
   const parent = resolveUnit(plant, draft.parentClass, draft.parent);
   const child = resolveUnit(plant, draft.childClass, draft.child);
+  assertComponent(child);
   assertOpenToFitting(plant, parent);
   assertFits(plant, parent, draft.position, child);
   command.record(
@@ -152,13 +155,13 @@ export function removeComponent(command: Command, draft: z.output<typeof removal
     throw new Problem('unit-invalid', `${child.serial} is installed nowhere.`);
   }
   const parent = existing(plant, place.parentId);
-  if (parent.class === 'motor') {
+  if (parent.class === 'motor' && isHalf(child.class)) {
     throw new Problem(
       'motor-state',
       `${child.serial} is the ${nameOfClass(child.class)} of motor ${parent.serial}: exchange it in a repair, or tear the motor down.`,
     );
   }
-  assertOpenToFitting(plant, parent);
+  assertOpenToTaking(plant, parent);
   command.record(
     'unit.removed',
     {
@@ -173,12 +176,17 @@ export function removeComponent(command: Command, draft: z.output<typeof removal
   return existing(plant, child.id);
 }
 
-/** Puts a unit on hold, whatever its state, unless it has left or is scrapped. */
+/** Puts a unit on hold, whatever its state, unless it is scrapped. */
 export function placeHold(command: Command, draft: z.output<typeof holdDraft>): Hold {
   const { plant, now } = command;
   const occurredAtMs = happenedAt(now, draft.occurredAt);
   const unit = resolveUnit(plant, draft.class, draft.unit);
   assertNotScrapped(unit);
+  if (draft.cause === CONTAINMENT) {
+    throw new Problem('unit-invalid', 'Holds with the cause containment come from containments.', {
+      errors: [{ pointer: '/cause', detail: 'is kept for containments' }],
+    });
+  }
   const id = plant.units.nextHoldId();
   command.record(
     'unit.held',
@@ -188,10 +196,19 @@ export function placeHold(command: Command, draft: z.output<typeof holdDraft>): 
   return existingHold(plant, id);
 }
 
+/** The cause of the holds that containments place, and only they lift. */
+const CONTAINMENT = 'containment';
+
 /** Lifts one hold; the unit is free when none is left. */
 export function liftHold(command: Command, id: number, reason: string): Hold {
   const { plant } = command;
   const hold = existingHold(plant, id);
+  if (hold.cause === CONTAINMENT) {
+    throw new Problem(
+      'hold-of-containment',
+      `Hold ${id} was placed by a containment: ${hold.reason}`,
+    );
+  }
   if (hold.liftedAtMs !== null) {
     throw new Problem('hold-lifted', `Hold ${id} was lifted by ${hold.liftedBy}.`);
   }
@@ -234,7 +251,7 @@ function partOf(
   plant: Plant,
   draft: Draft,
   scan: { partNumber: string | null; partRevision: string | null; gtin: string | null },
-) {
+): PartRow {
   const number = draft.part?.number ?? scan.partNumber;
   const revision = draft.part?.revision ?? scan.partRevision;
   if (!number || !revision) {
@@ -248,9 +265,15 @@ function partOf(
   if (part.class !== draft.class) {
     throw new Problem('part-not-for-class', `Part ${number} is no ${nameOfClass(draft.class)}.`);
   }
-  const labelled = scan.partNumber !== null && scan.partNumber !== number;
-  if (labelled || (scan.gtin !== null && part.gtin !== null && scan.gtin !== part.gtin)) {
-    throw new Problem('scan-part-mismatch', `The label names another part than ${number}.`);
+  const contradicted =
+    (scan.partNumber !== null && scan.partNumber !== number) ||
+    (scan.partRevision !== null && scan.partRevision !== revision) ||
+    (scan.gtin !== null && part.gtin !== null && scan.gtin !== part.gtin);
+  if (contradicted) {
+    throw new Problem(
+      'scan-part-mismatch',
+      `The label names another part than ${number} revision ${revision}.`,
+    );
   }
   return part;
 }
@@ -258,7 +281,7 @@ function partOf(
 /** Attributes recorded for one unit may add to those of its part, not contradict them. */
 function soundAttributes(ofPart: Record<string, string>, own: Record<string, string>) {
   const errors = Object.entries(own)
-    .filter(([name, value]) => ofPart[name] !== undefined && ofPart[name] !== value)
+    .filter(([name, value]) => (attributeOf(ofPart, name) ?? value) !== value)
     .map(([name, value]) => ({
       pointer: `/attributes/${name}`,
       detail: `the part has ${ofPart[name]}, not ${value}`,
@@ -269,7 +292,12 @@ function soundAttributes(ofPart: Record<string, string>, own: Record<string, str
   return own;
 }
 
-function judgeFastening(draft: z.output<typeof fasteningDraft>, now: number): Fastening {
+/** A fastening with its verdict; it happened with the request where it names no time of its own. */
+function judgeFastening(
+  draft: z.output<typeof fasteningDraft>,
+  now: number,
+  occurredAtMs: number,
+): Fastening {
   const fastening = {
     joint: draft.joint,
     tool: draft.tool,
@@ -281,7 +309,7 @@ function judgeFastening(draft: z.output<typeof fasteningDraft>, now: number): Fa
     angleLower: draft.angleLower ?? null,
     angleUpper: draft.angleUpper ?? null,
     angleUnit: draft.angleUnit ?? null,
-    atMs: happenedAt(now, draft.occurredAt),
+    atMs: happenedAt(now, draft.occurredAt ?? occurredAtMs),
   };
   return { ...fastening, conforms: fasteningConforms(fastening) };
 }
@@ -344,7 +372,10 @@ function componentsOf(
   const used = new Set<number>();
   return drafts.map((draft) => {
     const child = resolveUnit(plant, draft.class, draft.serial);
+    assertComponent(child);
     assertFree(plant, child);
+    // The unit that is entered stands in nothing yet, so it is the one level above.
+    assertDepth(plant, 1, child, draft.class);
     const position = draft.position ?? draft.class;
     if (taken.has(position) || used.has(child.id)) {
       throw new Problem(
@@ -372,11 +403,16 @@ export function assertFree(plant: Plant, unit: UnitRow): void {
       { serial: unit.serial },
     );
   }
-  const held = plant.genealogy
-    .tree(unit.id)
+  const held = openHoldIn(plant, unit.id);
+  if (held) throw onHold(held);
+}
+
+/** The first open hold on a unit or on anything in it. */
+export function openHoldIn(plant: Plant, unitId: number): Hold | undefined {
+  return plant.genealogy
+    .tree(unitId)
     .flatMap((node) => plant.units.holdsOf(node.unitId))
     .find((hold) => hold.liftedAtMs === null);
-  if (held) throw onHold(held);
 }
 
 export function onHold(hold: Hold): Problem {
@@ -417,6 +453,22 @@ function assertOpenToFitting(plant: Plant, parent: UnitRow): void {
   );
 }
 
+/** A component also leaves a torn down motor, or it would be in it for good. */
+function assertOpenToTaking(plant: Plant, parent: UnitRow): void {
+  const top = existing(plant, plant.genealogy.outermost(parent.id));
+  if (top.state !== 'torn-down') assertOpenToFitting(plant, parent);
+}
+
+/** Halves come together by a set alone, which checks what goes with what. */
+function assertComponent(unit: UnitRow): void {
+  if (unit.class !== 'motor' && !isHalf(unit.class)) return;
+  throw new Problem(
+    'wrong-class',
+    `${unit.serial} is a ${nameOfClass(unit.class)}, which is no component: scan the component.`,
+    { serial: unit.serial, foundClass: unit.class },
+  );
+}
+
 /** @throws Problem position-occupied, installation-depth, and those of assertFree */
 export function assertFits(plant: Plant, parent: UnitRow, position: string, child: UnitRow): void {
   assertFree(plant, child);
@@ -430,8 +482,18 @@ export function assertFits(plant: Plant, parent: UnitRow, position: string, chil
     );
   }
   const above = plant.genealogy.ancestors(parent.id);
-  const below = Math.max(...plant.genealogy.tree(child.id).map((node) => node.depth));
-  if (above.some((one) => one.unitId === child.id) || above.length + below >= DEPTH_LIMIT) {
-    throw new Problem('installation-depth', `${child.serial} cannot be in ${parent.serial}.`);
+  if (above.some((one) => one.unitId === child.id)) {
+    throw new Problem('installation-depth', `${parent.serial} is itself in ${child.serial}.`);
   }
+  assertDepth(plant, above.length, child, position);
+}
+
+/** @param above levels over the child: what it is to be in, and what that is in */
+function assertDepth(plant: Plant, above: number, child: UnitRow, position: string): void {
+  const levels = plant.genealogy.tree(child.id).map((node) => node.depth);
+  if (above + Math.max(...levels) < DEPTH_LIMIT) return;
+  throw new Problem(
+    'installation-depth',
+    `${child.serial} in position ${position} would nest units deeper than ${DEPTH_LIMIT} levels.`,
+  );
 }

@@ -108,6 +108,13 @@ export interface UnitFilter {
   onHold: number | null;
 }
 
+export interface ReadyFilter {
+  part: string;
+  revision: string | null;
+  wanted: Attributes;
+  limit: number;
+}
+
 /** Units' SQL on one connection: units, inspections, fastenings, lots, holds. */
 export function unitRecords(db: Database) {
   return {
@@ -138,12 +145,19 @@ function unitStatements(db: Database) {
     LIMIT @limit`,
   );
   // Reads parts_ready: accepted units not yet installed, oldest first.
-  const ready = db.prepare<[{ part: string; revision: string | null; limit: number }], StoredUnit>(
+  const ready = db.prepare<
+    [{ part: string; revision: string | null; wanted: string; limit: number }],
+    StoredUnit
+  >(
     `SELECT ${unitColumns}
     WHERE u.part_id IN (
         SELECT id FROM parts
         WHERE number = @part AND (@revision IS NULL OR revision = @revision))
       AND u.state = 'accepted'
+      AND NOT EXISTS (
+        SELECT 1
+        FROM json_each(@wanted) w
+        WHERE COALESCE(u.attributes ->> w.key, p.attributes ->> w.key) <> w.value)
       AND NOT EXISTS (SELECT 1 FROM holds h WHERE h.unit_id = u.id AND h.lifted_at_ms IS NULL)
     ORDER BY u.id
     LIMIT @limit`,
@@ -164,8 +178,9 @@ function unitStatements(db: Database) {
     withSerial: (serial: string) => withSerial.all(serial).map(decodeUnit),
     list: (filter: UnitFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }).map(decodeUnit),
-    ready: (part: string, revision: string | null, limit: number) =>
-      ready.all({ part, revision, limit }).map(decodeUnit),
+    /** Accepted units of a part that nothing holds and no wanted attribute speaks against. */
+    ready: ({ wanted, ...of }: ReadyFilter) =>
+      ready.all({ ...of, wanted: JSON.stringify(wanted) }).map(decodeUnit),
     nextId: () => nextId.get()?.id ?? 1,
     add: (row: NewUnit & { enteredAtMs: number }) =>
       void add.run({ ...row, attributes: JSON.stringify(row.attributes) }),

@@ -5,6 +5,11 @@ export function inspectionKindOf(unitClass: string): string {
   return 'receiving inspection';
 }
 
+/** A class of which a motor has one, joined by its set. */
+export function isHalf(unitClass: string): boolean {
+  return unitClass === 'powerhead' || unitClass === 'lower-unit';
+}
+
 interface Window {
   torque: number;
   torqueLower: number;
@@ -22,9 +27,15 @@ export function fasteningConforms(fastening: Window): boolean {
   return angleUpper === null || (angle !== null && angle <= angleUpper);
 }
 
-/** The joints whose latest fastening is outside its window. */
-export function looseJoints(fastenings: readonly { joint: string; conforms: boolean }[]): string[] {
-  const latest = new Map(fastenings.map(({ joint, conforms }) => [joint, conforms]));
+/**
+ * The joints whose latest fastening is outside its window. The latest is the one that
+ * happened last, not the one that was sent last; of two at one instant it is the one sent last.
+ */
+export function looseJoints(
+  fastenings: readonly { joint: string; conforms: boolean; atMs: number }[],
+): string[] {
+  const inOrder = [...fastenings].sort((a, b) => a.atMs - b.atMs);
+  const latest = new Map(inOrder.map(({ joint, conforms }) => [joint, conforms]));
   return [...latest].filter(([, conforms]) => !conforms).map(([joint]) => joint);
 }
 

@@ -67,7 +67,8 @@ export function yieldRecords(db: Database) {
       FROM runs
       WHERE state = 'completed'
       GROUP BY motor_id
-      HAVING MIN(ended_at_ms) >= @fromMs AND MIN(ended_at_ms) < @untilMs)
+      HAVING MAX(CASE WHEN attempt = 1 THEN ended_at_ms END) >= @fromMs
+         AND MAX(CASE WHEN attempt = 1 THEN ended_at_ms END) < @untilMs)
     GROUP BY loops
     ORDER BY loops`);
   return {
