@@ -28,6 +28,10 @@ CREATE TABLE events (
   hash           BLOB    NOT NULL CHECK (length(hash) = 32)
 ) STRICT;
 
+-- INSERT OR REPLACE would remove a row without asking the trigger below.
+CREATE TRIGGER events_are_never_replaced BEFORE INSERT ON events
+WHEN EXISTS (SELECT 1 FROM events WHERE seq = NEW.seq)
+BEGIN SELECT RAISE(ABORT, 'events are append-only'); END;
 CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
 BEGIN SELECT RAISE(ABORT, 'events are append-only'); END;
 CREATE TRIGGER events_are_never_removed BEFORE DELETE ON events

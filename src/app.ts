@@ -105,6 +105,8 @@ function limitedAuthentication(parts: AppParts): RequestHandler {
     limit: FAILED_ATTEMPTS_A_MINUTE,
     standardHeaders: 'draft-8',
     legacyHeaders: false,
+    // The header is not read unless a proxy is trusted: nothing to warn of.
+    validate: { xForwardedForHeader: false },
     handler: (_req, _res, next) =>
       next(new Problem('too-many-requests', 'Too many failed attempts; wait a minute.')),
   });
@@ -112,6 +114,8 @@ function limitedAuthentication(parts: AppParts): RequestHandler {
     try {
       authenticate(req, res, next);
     } catch (error) {
+      // Trouble with the database is not the caller's failure.
+      if (!(error instanceof Problem)) throw error;
       limit(req, res, (limited?: unknown) => next(limited ?? error));
     }
   };

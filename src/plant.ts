@@ -10,6 +10,9 @@ import { orderRecords } from './orders/records.js';
 import { pairingRecords } from './pairing/records.js';
 import { releaseRecords } from './release/records.js';
 import { repairRecords } from './repair/records.js';
+import { factorRecords } from './returns/factor-records.js';
+import { neighbourRecords } from './returns/neighbour-records.js';
+import { returnRecords } from './returns/records.js';
 import { testingRecords } from './testing/records.js';
 import { tracingRecords } from './tracing/records.js';
 import { unitRecords } from './units/records.js';
@@ -33,6 +36,7 @@ export function connectPlant(db: Database) {
     yield: yieldRecords(db),
     tracing: tracingRecords(db),
     containment: containmentRecords(db),
+    returns: { ...returnRecords(db), ...neighbourRecords(db), ...factorRecords(db) },
     /** Runs work in a savepoint of its own: whole, or undone where it throws. */
     atomically: <T>(work: () => T): T => db.transaction(work)(),
   };

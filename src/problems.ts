@@ -235,6 +235,13 @@ export const problemCatalogue = {
     'A containment placed this hold',
     'Dispose of the unit in its containment; that lifts the hold.',
   ],
+  // Field returns
+  'return-unknown': [404, 'No such field return', 'See the list of field returns.'],
+  'not-released': [
+    409,
+    'The unit was in no released motor on that day',
+    'What has not left cannot come back: check the serial and the day.',
+  ],
   // Repair and release
   'repair-unknown': [404, 'No such repair', 'See the motor’s history.'],
   'repair-closed': [409, 'The repair is closed', 'Open another if need be.'],

@@ -1,6 +1,8 @@
 import { pickOnSnapshot } from './containment/actions.js';
 import { connectPlant, type Plant } from './plant.js';
 import { Problem, type ProblemSlug } from './problems.js';
+import { answersOf } from './returns/questions.js';
+import { returnSurvival, triangleOf } from './returns/rate-questions.js';
 import { openReader } from './store/open.js';
 import { whereUsed } from './tracing/questions.js';
 import type { Condition } from './tracing/schema.js';
@@ -15,6 +17,9 @@ export const longQuestions = {
   'where-used': (plant: Plant, { condition }: { condition: Condition }) =>
     whereUsed(plant, condition),
   'containment-snapshot': pickOnSnapshot,
+  'return-answers': answersOf,
+  'return-triangle': triangleOf,
+  'return-survival': returnSurvival,
 };
 
 export type LongQuestion = keyof typeof longQuestions;

@@ -5,11 +5,14 @@ import { specificationRoutes } from './catalogue/specification-routes.js';
 import { containmentRoutes } from './containment/routes.js';
 import { joinedShape } from './containment/schema.js';
 import { genealogyRoutes } from './genealogy/routes.js';
+import { treeRoutes } from './genealogy/tree-routes.js';
 import type { Route } from './http/route.js';
 import { orderRoutes } from './orders/routes.js';
 import { pairingRoutes } from './pairing/routes.js';
 import { releaseRoutes } from './release/routes.js';
 import { repairRoutes } from './repair/routes.js';
+import { reportRoutes } from './report/routes.js';
+import { returnRoutes } from './returns/routes.js';
 import { testingRoutes } from './testing/routes.js';
 import { tracingRoutes } from './tracing/routes.js';
 import { unitRoutes } from './units/routes.js';
@@ -26,8 +29,11 @@ const all: readonly Route[] = [
   ...repairRoutes,
   ...releaseRoutes,
   ...genealogyRoutes,
+  ...treeRoutes,
+  ...reportRoutes,
   ...tracingRoutes,
   ...containmentRoutes,
+  ...returnRoutes,
   ...yieldRoutes,
 ];
 

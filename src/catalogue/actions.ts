@@ -108,14 +108,21 @@ export function reviseConfiguration(
   return existingConfiguration(plant, id);
 }
 
+/** What an approver says: the version that was read, and from when it is to be in force. */
+export interface Approval {
+  version?: number | undefined;
+  effectiveFrom?: number | undefined;
+}
+
 /** Puts a draft in force from a date on; the second person does this. */
 export function approveConfiguration(
   command: Command,
   id: number,
-  effectiveFrom: number | undefined,
+  { version, effectiveFrom }: Approval,
 ): ConfigurationRow {
   const { plant, actor, now } = command;
   const row = existingConfiguration(plant, id);
+  if (version !== undefined) assertEditable(row, version);
   const predecessor = plant.catalogue.lastConfiguration(row.code).effectiveFromMs;
   const effectiveFromMs = assertApprovable(row, actor.keyId, now, predecessor, effectiveFrom);
   command.record('configuration.approved', {

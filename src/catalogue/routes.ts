@@ -188,11 +188,16 @@ export const catalogueRoutes = [
     params: configurationParams,
     body: approval,
     answer: configurationShape,
-    problems: ['configuration-unknown', 'not-a-draft', 'approval-by-author', 'effective-date-past'],
+    problems: [
+      'configuration-unknown',
+      'not-a-draft',
+      'approval-by-author',
+      'effective-date-past',
+      'version-conflict',
+      'version-conflict',
+    ],
     act: (context, { params, body }) => ({
-      body: presentConfiguration(
-        approveConfiguration(context, params.configuration, body.effectiveFrom),
-      ),
+      body: presentConfiguration(approveConfiguration(context, params.configuration, body)),
     }),
   }),
   importRoute({

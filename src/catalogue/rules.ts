@@ -17,18 +17,13 @@ export function earliestEffect(now: number, predecessorFromMs: number | null): n
   return predecessorFromMs === null ? now : Math.max(now, predecessorFromMs + 1);
 }
 
-/** The value of an attribute; undefined where it has none, also of a name such as `constructor`. */
-export function attributeOf(attributes: Attributes, name: string): string | undefined {
-  return Object.hasOwn(attributes, name) ? attributes[name] : undefined;
-}
-
 /** The first attribute that two sets give different values for. */
 export function conflictBetween(
   a: Attributes,
   b: Attributes,
 ): { attribute: string; a: string; b: string } | undefined {
   for (const [attribute, value] of Object.entries(a)) {
-    const other = attributeOf(b, attribute);
+    const other = b[attribute];
     if (other !== undefined && other !== value) return { attribute, a: value, b: other };
   }
   return undefined;

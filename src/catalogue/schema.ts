@@ -155,6 +155,9 @@ export function presentConfiguration(row: ConfigurationRow): z.input<typeof conf
 }
 
 export const approval = z.strictObject({
+  version: z.int().min(1).optional().meta({
+    description: 'The version that the approver read; refused where it was edited since.',
+  }),
   effectiveFrom: instant.optional().meta({
     description: 'Overrides the draft’s date. Not in the past: history stays as it was judged.',
   }),

@@ -3,7 +3,7 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { type Fault, Problem } from '../problems.js';
 import { type Characteristic, characteristicFaults, guardBandFor } from '../testing/rules.js';
-import { assertApprovable, assertEditable, existingModel } from './actions.js';
+import { type Approval, assertApprovable, assertEditable, existingModel } from './actions.js';
 import type { Prompt, SpecificationRow } from './specification-records.js';
 import {
   CHARACTERISTIC_LIMIT,
@@ -62,10 +62,11 @@ export function reviseSpecification(
 export function approveSpecification(
   command: Command,
   id: number,
-  effectiveFrom: number | undefined,
+  { version, effectiveFrom }: Approval,
 ): SpecificationRow {
   const { plant, actor, now } = command;
   const row = existingSpecification(plant, id);
+  if (version !== undefined) assertEditable(row, version);
   const predecessor = plant.specifications.last(row.modelId).effectiveFromMs;
   const effectiveFromMs = assertApprovable(row, actor.keyId, now, predecessor, effectiveFrom);
   command.record('specification.approved', {

@@ -132,10 +132,17 @@ export const specificationRoutes = [
     params,
     body: approval,
     answer: specificationShape,
-    problems: ['specification-unknown', 'not-a-draft', 'approval-by-author', 'effective-date-past'],
+    problems: [
+      'specification-unknown',
+      'not-a-draft',
+      'approval-by-author',
+      'effective-date-past',
+      'version-conflict',
+      'version-conflict',
+    ],
     act: (context, input) => ({
       body: presentSpecification(
-        approveSpecification(context, input.params.specification, input.body.effectiveFrom),
+        approveSpecification(context, input.params.specification, input.body),
       ),
     }),
   }),

@@ -66,6 +66,8 @@ const sentences: Record<EventKind, (content: Content) => string> = {
   'containment.disposed': (c) =>
     `Disposition in containment ${text(c.id)}: ${text(c.disposition)} (${text(c.evidence)})`,
   'containment.closed': (c) => `Containment ${text(c.id)} closed: ${text(c.reason)}`,
+  'return.recorded': (c) =>
+    `Field return ${text(c.id)} on ${text(c.returnedOn)}: ${text(c.symptom)}${c.finding ? ` (${text(c.finding)})` : ''}`,
 };
 
 /** An event in words. */

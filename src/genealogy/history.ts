@@ -10,7 +10,7 @@ import { resolveAnyUnit } from '../units/resolve.js';
 import { presentHold, presentUnit } from '../units/schema.js';
 import { holdsAsOf, repairAsOf, runAsOf, setAsOf } from './as-of.js';
 import { describeEvent } from './describe.js';
-import { NOW_AND_ON, type TreeNode } from './records.js';
+import { DEPTH_LIMIT, NOW_AND_ON, type TreeNode } from './records.js';
 import type { eventShape, historyShape } from './schema.js';
 
 /** Events read of one unit, and shown of one history, at most. */
@@ -70,7 +70,7 @@ export function historyOf(
  * until it left, and what it was in for as long as it was.
  */
 function windowsOf(plant: Plant, unitId: number, asOfMs: number): Window[] {
-  const inside = plant.genealogy.everIn(unitId).map((one) => ({
+  const inside = plant.genealogy.everIn(unitId, asOfMs).map((one) => ({
     unitId: one.unitId,
     fromMs: 0,
     untilMs: Math.min(one.untilMs ?? NOW_AND_ON, asOfMs),
@@ -78,7 +78,9 @@ function windowsOf(plant: Plant, unitId: number, asOfMs: number): Window[] {
   return [...inside, ...outside(plant, { unitId, fromMs: 0, untilMs: asOfMs })];
 }
 
-function outside(plant: Plant, window: Window): Window[] {
+/** Bounded: two units that each held the other in turn, at one instant, lead round and round. */
+function outside(plant: Plant, window: Window, level = 1): Window[] {
+  if (level > DEPTH_LIMIT) return [];
   return plant.genealogy.ofChild(window.unitId).flatMap((place) => {
     const parent = {
       unitId: place.parentId,
@@ -86,7 +88,7 @@ function outside(plant: Plant, window: Window): Window[] {
       untilMs: Math.min(window.untilMs, place.untilMs ?? NOW_AND_ON),
     };
     if (parent.fromMs > parent.untilMs) return [];
-    return [parent, ...outside(plant, parent)];
+    return [parent, ...outside(plant, parent, level + 1)];
   });
 }
 
@@ -120,7 +122,8 @@ export function presentEvent(plant: Plant, event: NamedEvent): z.input<typeof ev
   };
 }
 
-function presentTree(plant: Plant, tree: TreeNode[], askedId: number, asOfMs: number) {
+/** A tree as an answer shows it, with what was known of each unit at an instant. */
+export function presentTree(plant: Plant, tree: TreeNode[], askedId: number, asOfMs: number) {
   const known = (one: { atMs: number }) => one.atMs <= asOfMs;
   const serials = new Map(tree.map((node) => [node.unitId, node.serial]));
   return tree.map((node) => ({
@@ -149,7 +152,8 @@ function presentTree(plant: Plant, tree: TreeNode[], askedId: number, asOfMs: nu
   }));
 }
 
-function setOf(plant: Plant, motorId: number, asOfMs: number) {
+/** The set that made a motor, as it was known at an instant; none for a unit that is no motor. */
+export function setOf(plant: Plant, motorId: number, asOfMs: number) {
   const found = plant.pairing.ofMotor(motorId);
   if (!found || found.atMs > asOfMs) return [];
   const set = setAsOf(found, asOfMs);

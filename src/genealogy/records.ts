@@ -103,11 +103,14 @@ export function genealogyRecords(db: Database) {
         AND above.depth < ${DEPTH_LIMIT}
     )
     SELECT unit_id AS unitId, depth FROM above ORDER BY depth`);
-  // Everything that was ever in a unit, with the moment it last left (null: still in). What
-  // left a part before the part came in was never in the unit.
-  const everIn = db.prepare<[number], { unitId: number; untilMs: number | null }>(`
+  // Everything that had been in a unit by an instant, with the moment it last left (null:
+  // still in). What left a part before the part came in was never in the unit.
+  const everIn = db.prepare<
+    [{ rootId: number; atMs: number }],
+    { unitId: number; untilMs: number | null }
+  >(`
     WITH RECURSIVE inside (unit_id, from_ms, until_ms, depth) AS (
-      SELECT ?, 0, NULL, 0
+      SELECT @rootId, 0, NULL, 0
       UNION
       SELECT i.child_id,
              MAX(i.from_ms, inside.from_ms),
@@ -116,7 +119,7 @@ export function genealogyRecords(db: Database) {
              inside.depth + 1
       FROM inside
       JOIN installations i ON i.parent_id = inside.unit_id
-      WHERE i.from_ms <= COALESCE(inside.until_ms, i.from_ms)
+      WHERE i.from_ms <= MIN(@atMs, COALESCE(inside.until_ms, @atMs))
         AND (i.until_ms IS NULL OR i.until_ms > inside.from_ms)
         AND inside.depth < ${DEPTH_LIMIT}
     )
@@ -143,7 +146,7 @@ export function genealogyRecords(db: Database) {
     /** The outermost unit that this one is in; itself when it is in none. */
     outermost: (unitId: number, atMs = NOW_AND_ON) =>
       ancestors(unitId, atMs).at(-1)?.unitId ?? unitId,
-    everIn: (rootId: number) => everIn.all(rootId),
+    everIn: (rootId: number, atMs: number) => everIn.all({ rootId, atMs }),
     /** Whether fitting a loose unit there would nest past the limit, or a unit into itself. */
     wouldNestTooDeep(parentId: number, childId: number): boolean {
       const above = ancestors(parentId);

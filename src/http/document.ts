@@ -107,7 +107,15 @@ function successHeaders(route: Route): z.ZodObject {
   return z.object(headers);
 }
 
+/** A page's body: text, or the bytes of another kind of document. */
+function sheetOf(media: string): z.ZodType {
+  return media.startsWith('text/') ? z.string() : z.string().meta({ contentMediaType: media });
+}
+
 function answerContent(route: Route) {
+  if (route.media) {
+    return Object.fromEntries(route.media.map((media) => [media, { schema: sheetOf(media) }]));
+  }
   const json = { 'application/json': { schema: route.answer } };
   if (route.columns === undefined) return json;
   const csv = z.string().meta({ description: `Columns: ${route.columns?.join(', ')}` });

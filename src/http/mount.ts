@@ -19,8 +19,8 @@ import type { Page } from './cursor.js';
 import { assertSameRequest, fingerprintOf, InFlight, type StoredAnswer } from './idempotency.js';
 import { refuseOtherMethods } from './methods.js';
 import { sendJson } from './problem-response.js';
-import { sendCsv, sendPage, wantsCsv } from './respond.js';
-import type { Answer, Route } from './route.js';
+import { mediaWanted, sendCsv, sendPage, sendSheet, wantsCsv } from './respond.js';
+import type { Answer, Route, Sheet } from './route.js';
 import { parsePart } from './validate.js';
 
 const emptyQuery = z.strictObject({});
@@ -65,6 +65,7 @@ function parameters(path: string): number {
 
 function handlersOf(route: Route, service: Service, inFlight: InFlight): RequestHandler[] {
   const guard = requireRole(route);
+  if (route.kind === 'page') return [guard, pageHandler(route, service)];
   if (route.ask) {
     const parsers = route.body ? bodyParsers(route) : [];
     return [guard, ...parsers, questionHandler(route, service)];
@@ -124,6 +125,20 @@ function questionHandler(route: Route, service: Service): RequestHandler {
     const version = route.version?.(answer);
     if (version !== undefined) res.setHeader('ETag', etagOf(version));
     sendJson(res, 200, 'application/json', JSON.stringify(answer));
+  };
+}
+
+function pageHandler(route: Route, service: Service): RequestHandler {
+  const ask = route.ask as NonNullable<(...parts: unknown[]) => unknown>;
+  return async (req, res) => {
+    const media = mediaWanted(req, route.media ?? []);
+    const query = parsePart(route.query ?? emptyQuery, { ...req.query }, 'query');
+    const { clock, settings, inWorker, store } = service;
+    const asking = { actor: res.locals.actor as Actor, now: clock(), settings, inWorker };
+    const sheet = (await ask(store.reading, { query, media }, asking)) as Sheet;
+    res.setHeader('Cache-Control', 'no-store');
+    res.setHeader('Vary', 'Accept');
+    sendSheet(res, sheet);
   };
 }
 
@@ -259,17 +274,19 @@ function etagOf(version: number): string {
   return `"v${version}"`;
 }
 
+const entityTag = /^(?:W\/)?"[^"]*"$/;
+
 /**
  * The version that If-Match names; 0, which no draft has, for an ETag that is not ours.
- * `*` says nothing of what was read, so it counts as none.
+ * `*` or a list does not say what was read, so they count as none.
  * @throws Problem precondition-required
  */
 function ifMatchOf(req: Request): number {
-  const sent = req.headers['if-match']?.trim();
-  if (!sent || sent === '*') {
+  const sent = req.headers['if-match']?.trim() ?? '';
+  if (!entityTag.test(sent)) {
     throw new Problem(
       'precondition-required',
-      'Send If-Match with the ETag of the draft you read.',
+      'Send If-Match with the one ETag of the draft you read.',
     );
   }
   return Number(/^"v(\d{1,9})"$/.exec(sent)?.[1] ?? 0);

@@ -3,6 +3,7 @@ import { Problem } from '../problems.js';
 import { csvTable } from './csv.js';
 import { encodeCursor, type Page } from './cursor.js';
 import { sendJson } from './problem-response.js';
+import type { Sheet } from './route.js';
 
 /** Whether a table is wanted as CSV. @throws Problem not-acceptable */
 export function wantsCsv(req: Request, isTable: boolean): boolean {
@@ -14,6 +15,22 @@ export function wantsCsv(req: Request, isTable: boolean): boolean {
     throw new Problem('not-acceptable', `This answer is to be had as ${offered.join(' or ')}.`);
   }
   return chosen === 'text/csv';
+}
+
+/** Which of a page's media types is wanted. @throws Problem not-acceptable */
+export function mediaWanted(req: Request, offered: readonly string[]): string {
+  const chosen = req.accepts([...offered]);
+  if (chosen !== false) return chosen;
+  throw new Problem('not-acceptable', `This answer is to be had as ${offered.join(' or ')}.`);
+}
+
+/** Sends a page; its own headers stand in place of those that every answer has. */
+export function sendSheet(res: Response, { contentType, body, headers }: Sheet): void {
+  for (const [name, value] of Object.entries(headers)) res.setHeader(name, value);
+  res.statusCode = 200;
+  res.setHeader('Content-Type', contentType);
+  res.setHeader('Content-Length', Buffer.byteLength(body));
+  res.end(body);
 }
 
 /** The address of the page after this one: the same question with another `after`. */

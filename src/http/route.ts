@@ -1,4 +1,4 @@
-import type { z } from 'zod';
+import { z } from 'zod';
 import type { Role } from '../access/schema.js';
 import type { Actor, Command } from '../command.js';
 import type { Plant } from '../plant.js';
@@ -35,7 +35,7 @@ interface Described {
 /** A route as the server mounts it and the document describes it, whatever its types were. */
 export interface Route extends Described {
   method: 'get' | 'post' | 'put';
-  kind: 'question' | 'table' | 'inquiry' | 'command' | 'import';
+  kind: 'question' | 'table' | 'page' | 'inquiry' | 'command' | 'import';
   roles: readonly Role[] | 'any';
   params?: ObjectSchema;
   query?: ObjectSchema;
@@ -45,6 +45,8 @@ export interface Route extends Described {
   status: 200 | 201;
   needsIfMatch: boolean;
   columns?: readonly string[];
+  /** Media types of a page, the usual one first. */
+  media?: readonly string[];
   version?: (body: unknown) => number | undefined;
   stored?: (body: unknown) => unknown;
   joins?: boolean;
@@ -115,6 +117,35 @@ export function table<
     columns: Object.keys(definition.item.shape),
     ...definition,
     roles: definition.roles ?? 'any',
+  } as Route;
+}
+
+/** A document as it is sent: text or bytes, with headers of its own. */
+export interface Sheet {
+  contentType: string;
+  body: string | Buffer;
+  headers: Readonly<Record<string, string>>;
+}
+
+interface PageDefinition<Q, M extends string> extends Described {
+  query?: Q;
+  media: readonly [M, ...M[]];
+  ask: (plant: Plant, input: { query: Out<Q>; media: M }, asking: Asking) => Sheet | Promise<Sheet>;
+}
+
+/** A GET that answers a document for people, in the media type that the caller prefers. */
+export function page<M extends string, Q extends ObjectSchema | undefined = undefined>(
+  definition: PageDefinition<Q, M>,
+): Route {
+  return {
+    kind: 'page',
+    method: 'get',
+    status: 200,
+    bodyLimit: 0,
+    needsIfMatch: false,
+    answer: z.string(),
+    ...definition,
+    roles: 'any',
   } as Route;
 }
 

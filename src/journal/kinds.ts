@@ -5,6 +5,7 @@ import { orderEvents } from '../orders/events.js';
 import { pairingEvents } from '../pairing/events.js';
 import { releaseEvents } from '../release/events.js';
 import { repairEvents } from '../repair/events.js';
+import { returnEvents } from '../returns/events.js';
 import { testingEvents } from '../testing/events.js';
 import { unitEvents } from '../units/events.js';
 import type { Applier } from './applier.js';
@@ -20,6 +21,7 @@ export const appliers = {
   ...repairEvents,
   ...releaseEvents,
   ...containmentEvents,
+  ...returnEvents,
 };
 
 export type EventKind = keyof typeof appliers;

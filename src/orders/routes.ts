@@ -32,7 +32,10 @@ export const orderRoutes = [
     problems: ['model-unknown', 'order-exists'],
     act: (context, { body }) => {
       const order = openOrder(context, body);
-      return { body: presentOrder(order), location: `/v1/orders/${order.number}` };
+      return {
+        body: presentOrder(order),
+        location: `/v1/orders/${encodeURIComponent(order.number)}`,
+      };
     },
   }),
   table({

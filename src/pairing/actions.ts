@@ -250,7 +250,9 @@ export function tearDown(command: Command, draft: z.output<typeof teardownDraft>
     powerhead: halfOf(plant, motor, 'powerhead'),
     'lower-unit': halfOf(plant, motor, 'lower-unit'),
   };
-  const suspects = [...new Set(draft.suspect ?? [])].map((half) => halves[half]);
+  // A hold on the motor must not be got rid of by taking the motor apart.
+  const suspect = motor.openHolds > 0 ? (['powerhead', 'lower-unit'] as const) : draft.suspect;
+  const suspects = [...new Set(suspect ?? [])].map((half) => halves[half]);
   const firstHold = plant.units.nextHoldId();
   const repair = plant.repair.openOf(motor.id);
   command.record(

@@ -1,4 +1,3 @@
-import { attributeOf } from '../catalogue/rules.js';
 import type { Attributes } from '../http/shapes.js';
 
 export type Half = 'powerhead' | 'lower unit';
@@ -25,15 +24,15 @@ export function attributeConflict(
   fixed: Attributes,
 ): AttributeConflict | undefined {
   for (const [attribute, found] of Object.entries(lowerUnit)) {
-    const other = attributeOf(powerhead, attribute);
+    const other = powerhead[attribute];
     if (other !== undefined && other !== found) {
       return { attribute, half: 'lower unit', found, wanted: other, wantedBy: 'powerhead' };
     }
   }
   for (const [attribute, wanted] of Object.entries(fixed)) {
     const halves: [Half, string | undefined][] = [
-      ['powerhead', attributeOf(powerhead, attribute)],
-      ['lower unit', attributeOf(lowerUnit, attribute)],
+      ['powerhead', powerhead[attribute]],
+      ['lower unit', lowerUnit[attribute]],
     ];
     for (const [half, found] of halves) {
       if (found !== undefined && found !== wanted) {

@@ -57,7 +57,8 @@ export const teardownDraft = z
       .max(2)
       .optional()
       .meta({
-        description: 'Halves to put on hold as they are freed.',
+        description:
+          'Halves to put on hold as they are freed; both where the motor itself is on hold.',
       }),
     station: code.optional(),
     occurredAt: instant.optional(),

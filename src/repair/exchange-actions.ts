@@ -7,7 +7,7 @@ import { happenedAt } from '../time.js';
 import { assertFits, assertFree } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
-import { nameOfClass } from '../units/rules.js';
+import { nameOfClass, titleOfClass } from '../units/rules.js';
 import { existingRepair, existingUnit, openRepairOf } from './actions.js';
 import type { RepairRow } from './records.js';
 import type { exchangeDraft } from './schema.js';
@@ -55,7 +55,7 @@ function assertInside(plant: Plant, repair: RepairRow, parent: UnitRow): void {
   if (plant.genealogy.outermost(parent.id) === repair.motorId) return;
   throw new Problem(
     'unit-invalid',
-    `${nameOfClass(parent.class)} ${parent.serial} is not in motor ${repair.motor}.`,
+    `${titleOfClass(parent.class)} ${parent.serial} is not in motor ${repair.motor}.`,
   );
 }
 

@@ -29,24 +29,16 @@ export function clopperPearsonInterval(
   if (!(confidence > 0 && confidence < 1)) {
     throw new RangeError(`the confidence ${confidence} is not strictly between 0 and 1`);
   }
-  // Checks the counts, also where an end below needs no search.
-  binomialCdf(successes, trials, 0.5);
   const tail = (1 - confidence) / 2;
-  const share = successes / trials;
-  return {
-    lower:
-      successes === 0
-        ? 0
-        : firstAbove(0, share, (p) => binomialUpperTail(successes, trials, p) >= tail),
-    upper:
-      successes === trials
-        ? 1
-        : firstAbove(share, 1, (p) => binomialCdf(successes, trials, p) <= tail),
-  };
+  // The share itself is between the ends, so at 0 or all successes one search is over at once.
+  const middle = successes / trials;
+  const reached = (p: number) => binomialUpperTail(successes, trials, p) >= tail;
+  const left = (p: number) => binomialCdf(successes, trials, p) <= tail;
+  return { lower: firstWhere(reached, 0, middle), upper: firstWhere(left, middle, 1) };
 }
 
 /** The smallest double in low..high where a condition holds that stays true once it is. */
-function firstAbove(low: number, high: number, holds: (p: number) => boolean): number {
+function firstWhere(holds: (p: number) => boolean, low: number, high: number): number {
   let below = low;
   let above = high;
   // 200 halvings outlast the doubles between any two ends that can occur.

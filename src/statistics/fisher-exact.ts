@@ -84,10 +84,10 @@ export function fisherExact(a: number, b: number, c: number, d: number): FisherE
   return { twoSided: Math.min(1, twoSided / all), greater: Math.min(1, greater / all) };
 }
 
-/** The probability of a cell value relative to that of the mode. */
+/** The probability of a cell value relative to that of the mode; somewhere below `vanishing` if too small. */
 function weightOf(cell: number, mode: number, ratio: (k: number) => number): number {
   let weight = 1;
   for (let k = mode; k < cell && weight > vanishing; k++) weight *= ratio(k);
   for (let k = mode - 1; k >= cell && weight > vanishing; k--) weight /= ratio(k);
-  return weight > vanishing ? weight : 0;
+  return weight;
 }

@@ -80,15 +80,16 @@ function ratioWithScore(shares: TwoShares, wanted: number): number {
 function score({ events1, trials1, events2, trials2 }: TwoShares, ratio: number): number {
   const excess = events1 / trials1 - (ratio * events2) / trials2;
   if (excess === 0) return 0;
-  // The most likely share 2 is the smaller root of a·p² - b·p + c, in the form that cancels nothing.
-  const a = ratio * (trials1 + trials2);
-  const b = ratio * (trials1 + events2) + events1 + trials2;
-  const c = events1 + events2;
-  const share2 = (2 * c) / (b + Math.sqrt(Math.max(0, b * b - 4 * a * c)));
+  // The most likely share 2 is the smaller root of a·p² - (b1 + b2)·p + c with a = ratio·(trials1 +
+  // trials2). Its discriminant b² - 4ac is this sum, and the root this quotient, without the
+  // cancellation that would spoil shares near 1, such as of a revision that nearly all motors have.
+  const b1 = ratio * (trials1 + events2);
+  const b2 = events1 + trials2;
+  const discriminant = (b1 - b2) ** 2 + 4 * ratio * (trials1 - events1) * (trials2 - events2);
+  const share2 = (2 * (events1 + events2)) / (b1 + b2 + Math.sqrt(discriminant));
   const share1 = ratio * share2;
   const variance =
-    (share1 * Math.max(0, 1 - share1)) / trials1 +
-    (ratio * ratio * share2 * Math.max(0, 1 - share2)) / trials2;
+    (share1 * (1 - share1)) / trials1 + (ratio * ratio * share2 * (1 - share2)) / trials2;
   return excess / Math.sqrt(variance);
 }
 

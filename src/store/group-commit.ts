@@ -112,6 +112,7 @@ export class GroupCommit {
     this.#savepoint.run();
     try {
       const value = waiting.work();
+      if (value instanceof Promise) throw new TypeError('a command cannot wait for anything');
       this.#release.run();
       return { waiting, value };
     } catch (error) {

@@ -21,6 +21,8 @@ export function openWriter(path: string, migrationsFolder: string): Database {
     db.pragma('synchronous = FULL');
     db.pragma('foreign_keys = ON');
     db.pragma('trusted_schema = OFF');
+    // Else REPLACE removes a row without asking the triggers that forbid it.
+    db.pragma('recursive_triggers = ON');
     db.pragma(`journal_size_limit = ${JOURNAL_SIZE_LIMIT_BYTES}`);
     migrate(db, migrationsFolder);
     db.pragma('optimize = 0x10002');
@@ -50,6 +52,7 @@ function assertSettings(db: Database): void {
     ['synchronous', SYNCHRONOUS_FULL],
     ['foreign_keys', 1],
     ['trusted_schema', 0],
+    ['recursive_triggers', 1],
     ['busy_timeout', BUSY_TIMEOUT_MS],
   ];
   for (const [name, wanted] of settings) {

@@ -4,7 +4,7 @@ import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import { unpackJudgedAt } from '../testing/packing.js';
 import { judgeValue } from '../testing/rules.js';
-import { isoOrNull } from '../time.js';
+import { iso, isoOrNull } from '../time.js';
 import type { PickedRow } from './records.js';
 import { evaluate, type Picked } from './rules.js';
 import { type Condition, type Leaf, PICKED_LIMIT, type pickedShape } from './schema.js';
@@ -86,12 +86,14 @@ function describeLeaf(leaf: Leaf): string {
   if ('serials' in leaf)
     return `one of ${leaf.serials.serials.length} ${leaf.serials.class} serials`;
   const members = Object.entries(content as object).filter(([, value]) => value !== undefined);
-  return `${kind} ${members.map(([name, value]) => `${name} ${shown(name, value)}`).join(', ')}`;
+  const areTimes = !('reading' in leaf);
+  return `${kind} ${members.map(([name, value]) => `${name} ${areTimes ? shown(name, value) : value}`).join(', ')}`;
 }
 
+/** A member of a leaf; `from` and `until` are the instants of a period. */
 function shown(name: string, value: unknown): string {
-  const isTime = typeof value === 'number' && (name === 'from' || name === 'until') && value > 1e11;
-  return isTime ? (isoOrNull(value) ?? '') : String(value);
+  const isTime = typeof value === 'number' && (name === 'from' || name === 'until');
+  return isTime ? iso(value) : String(value);
 }
 
 export interface WhereUsed {

@@ -1,16 +1,8 @@
 import { pageById } from '../http/cursor.js';
 import { command, table } from '../http/route.js';
 import type { ProblemSlug } from '../problems.js';
-import {
-  enterUnit,
-  fastenUnit,
-  inspectUnit,
-  installComponent,
-  liftHold,
-  placeHold,
-  removeComponent,
-  useLots,
-} from './actions.js';
+import { installComponent, liftHold, placeHold, removeComponent } from './actions.js';
+import { enterUnit, fastenUnit, inspectUnit, useLots } from './entry-actions.js';
 import {
   fasteningsAnswer,
   fasteningsDraft,

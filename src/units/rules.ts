@@ -43,3 +43,9 @@ export function looseJoints(
 export function nameOfClass(unitClass: string): string {
   return unitClass === 'lower-unit' ? 'lower unit' : unitClass.replaceAll('-', ' ');
 }
+
+/** The same at the beginning of a sentence. */
+export function titleOfClass(unitClass: string): string {
+  const name = nameOfClass(unitClass);
+  return name.charAt(0).toUpperCase() + name.slice(1);
+}

@@ -40,7 +40,11 @@ export class TestPlant {
     private readonly time: { now: number },
   ) {}
 
-  static async start(folder = mkdtempSync(join(tmpdir(), 'skeg-test-'))): Promise<TestPlant> {
+  /** @param own settings that differ from the usual ones of tests */
+  static async start(
+    folder = mkdtempSync(join(tmpdir(), 'skeg-test-')),
+    own: Partial<Settings> = {},
+  ): Promise<TestPlant> {
     const time = { now: START };
     const lines: string[] = [];
     const log = pino({ level: 'debug' }, { write: (line: string) => void lines.push(line) });
@@ -48,7 +52,7 @@ export class TestPlant {
       path: join(folder, 'skeg.db'),
       host: '127.0.0.1',
       port: 0,
-      settings,
+      settings: { ...settings, ...own },
       clock: () => time.now,
       log,
     });

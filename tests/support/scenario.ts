@@ -237,3 +237,83 @@ export async function closeRepair(plant: TestPlant, repair: number): Promise<voi
     action: 'replaced',
   });
 }
+
+/** Starts a run in a cell of its own, or in the one named, and returns its id. */
+export async function openRun(plant: TestPlant, motor: string, cell?: string): Promise<number> {
+  cells += 1;
+  const body = { motor, cell: cell ?? `CELL-${cells}` };
+  const run = await plant.make<{ id: number }>('cell', '/v1/runs', body);
+  return run.id;
+}
+
+/** Fails a fresh motor and returns it with the repair that this opened. */
+export async function failedMotor(plant: TestPlant): Promise<MotorMade & { repair: number }> {
+  const made = await setMotor(plant);
+  const { repair } = await runMotor(plant, made.motor, failing);
+  return { ...made, repair: repair ?? 0 };
+}
+
+/** Puts a specification in force at once and returns its id. */
+export async function specify(plant: TestPlant, draft: object): Promise<number> {
+  const { id } = await plant.make<{ id: number }>('quality', '/v1/specifications', draft);
+  await plant.make('quality 2', `/v1/specifications/${id}/approval`, {});
+  plant.wait(1000);
+  return id;
+}
+
+/** Puts a unit on hold and returns the hold's id. */
+export async function hold(plant: TestPlant, unitClass: string, unit: string): Promise<number> {
+  const body = { class: unitClass, unit, cause: 'quality', reason: 'To be looked at' };
+  return (await plant.make<{ id: number }>('quality', '/v1/holds', body)).id;
+}
+
+/** The state of a unit, read back through its history. */
+export async function stateOf(plant: TestPlant, unitClass: string, serial: string) {
+  const answer = await plant.get('read', `/v1/history?serial=${serial}&class=${unitClass}`);
+  return answer.body.unit.state as string;
+}
+
+/**
+ * Sends a command that must be refused, and returns its problem document.
+ * @throws Error when it was not refused with that problem, or the journal grew by it
+ */
+export async function refused(
+  plant: TestPlant,
+  slug: string,
+  send: () => Promise<{ status: number; text: string; body: Record<string, unknown> }>,
+): Promise<Record<string, unknown>> {
+  const before = plant.eventCount();
+  const answer = await send();
+  if (answer.body.type !== `/problems/${slug}`) {
+    throw new Error(`not refused as ${slug}: ${answer.status} ${answer.text}`);
+  }
+  if (plant.eventCount() !== before)
+    throw new Error(`refused as ${slug}, yet it changed something`);
+  return answer.body;
+}
+
+/** Drafts a revision of a configuration, has another key approve it, and returns its id. */
+export async function configure(
+  plant: TestPlant,
+  draft: Record<string, unknown>,
+  approval: { effectiveFrom?: string } = {},
+): Promise<number> {
+  const usualTerms = { model: 'F100L', powerheadNumber: 'PH-100', lowerUnitNumber: 'LU-20' };
+  const drafted = await plant.make<{ id: number }>('configuration', '/v1/configurations', {
+    ...usualTerms,
+    ...draft,
+  });
+  await plant.make('configuration 2', `/v1/configurations/${drafted.id}/approval`, approval);
+  return drafted.id;
+}
+
+/** Puts a unit on hold for a reason of the test's own and returns the hold's id. */
+export async function holdBecause(
+  plant: TestPlant,
+  unitClass: string,
+  unit: string,
+  why: { cause: string; reason: string },
+): Promise<number> {
+  const body = { class: unitClass, unit, ...why };
+  return (await plant.make<{ id: number }>('quality', '/v1/holds', body)).id;
+}

@@ -1,0 +1,43 @@
+import type { Catalogue } from './catalogue.js';
+import type { BulkJournal } from './journal.js';
+import type { Tables } from './tables.js';
+
+export const MINUTE = 60_000;
+
+/** What is written to, and how far it has got. */
+export interface Builder {
+  tables: Tables;
+  journal: BulkJournal;
+  catalogue: Catalogue;
+  counts: Map<string, YieldLine>;
+  runs: number;
+  repairs: number;
+}
+
+/** Runs of one day, cell and set station. */
+export interface YieldLine {
+  day: string;
+  cell: string;
+  station: string;
+  firstPasses: number;
+  firstRuns: number;
+  completedRuns: number;
+}
+
+/** One motor while its life is written. */
+export interface Motor {
+  index: number;
+  id: number;
+  powerheadId: number;
+  lowerUnitId: number;
+  serial: string;
+  station: string;
+  cell: string;
+  atMs: number;
+}
+
+/** A motor that has passed, and the run that says so. */
+export interface Finished {
+  motorId: number;
+  runId: number;
+}

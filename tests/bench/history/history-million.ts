@@ -1,0 +1,93 @@
+import { databaseFile } from '../../../src/config.js';
+import { assertStatuses, get, openLoop } from '../support/load.js';
+import { PreparedPlant } from '../support/plant.js';
+import { cpuMs } from '../support/process.js';
+import { repeatable } from '../support/readings.js';
+import {
+  type Bench,
+  type BenchOptions,
+  type Finding,
+  figure,
+  latencies,
+  median,
+  note,
+} from '../support/report.js';
+import { startServiceOn } from '../support/service.js';
+import { plantOfMotors, serialIn } from './build.js';
+
+const RATE = 200;
+const GOAL_MS = 3;
+const ROUNDS = 3;
+/** Calls before the measured ones, so that the program is compiled. */
+const WARM_UP = 600;
+
+async function historyMillion(options: BenchOptions): Promise<Finding[]> {
+  const motors = options.motors ?? (options.full ? 1_000_000 : 50_000);
+  options.say(`a file of ${figure(motors)} motors`);
+  const data = await plantOfMotors(motors);
+  const token = await keyTo(data);
+  const random = repeatable(7);
+  const asking = (count: number) =>
+    Array.from({ length: count }, () => {
+      const serial = serialIn(motors, Math.floor(random() * motors));
+      return get(token, `/v1/history?serial=${serial}`);
+    });
+  const service = await startServiceOn(data, { profile: options.profile });
+  const rounds: { p50: number; p99: number }[] = [];
+  try {
+    assertStatuses((await openLoop(service.address, asking(WARM_UP), RATE)).statuses, '200');
+    const seconds = options.full ? 20 : 8;
+    const before = cpuMs(service.child.pid);
+    for (let round = 1; round <= ROUNDS; round += 1) {
+      const answer = await openLoop(service.address, asking(RATE * seconds), RATE);
+      assertStatuses(answer.statuses, '200');
+      const found = latencies(answer.latencies);
+      options.say(`round ${round}: ${found.text}`);
+      rounds.push(found);
+    }
+    const cpu = (cpuMs(service.child.pid) - before) / (ROUNDS * RATE * seconds);
+    return findingsOf(rounds, motors, cpu, await floorOf(service.address));
+  } finally {
+    await service.stop();
+  }
+}
+
+/** The same load on an address that does nothing: what the machine and the client take by themselves. */
+async function floorOf(address: string): Promise<string> {
+  const calls = Array.from({ length: RATE * 5 }, () => get('none', '/health/live'));
+  return latencies((await openLoop(address, calls, RATE)).latencies).text;
+}
+
+/** A key for a file whose first token nobody kept; ends when the file does. */
+export async function keyTo(data: string): Promise<string> {
+  const plant = new PreparedPlant(databaseFile(data));
+  const token = await plant.addKey(`bench ${new Date().toISOString()}`);
+  plant.close();
+  return token;
+}
+
+function findingsOf(
+  rounds: readonly { p50: number; p99: number }[],
+  motors: number,
+  cpu: number,
+  floor: string,
+): Finding[] {
+  const p50 = median(rounds.map((one) => one.p50));
+  const p99 = median(rounds.map((one) => one.p99));
+  return [
+    {
+      what: `history of one of ${figure(motors)} motors, ${RATE}/s, medians of ${ROUNDS} rounds`,
+      measured: `p50 ${figure(p50)}, p99 ${figure(p99)} ms`,
+      goal: `p99 under ${GOAL_MS} ms`,
+      met: p99 < GOAL_MS,
+    },
+    note('  processor time of the service a history', `${figure(cpu)} ms`),
+    note('  the same load on an address that does nothing', floor),
+  ];
+}
+
+export const historyBench: Bench = {
+  name: 'history-million',
+  about: 'one motor of a large file, over HTTP',
+  run: historyMillion,
+};

@@ -1,0 +1,116 @@
+import { plantDay } from '../../../src/time.js';
+import { settings } from '../support/plant.js';
+import { READINGS_A_RUN } from '../support/readings.js';
+import { type Builder, MINUTE, type Motor } from './builder.js';
+import type { SampleRun } from './catalogue.js';
+import { KEY } from './journal.js';
+
+/** Writes a failed first run and the repair that it opens and that is closed. */
+export function writeFailure(builder: Builder, motor: Motor): void {
+  const { tables, journal, catalogue } = builder;
+  builder.repairs += 1;
+  const id = builder.repairs;
+  const sample = pick(catalogue.failing, motor.index);
+  const complaint = `Failed the hot test: ${sample.failed.join(', ')}`;
+  const runId = writeRun(builder, motor, 1, sample, { id, complaint });
+  const openedAt = endOf(motor, 1);
+  const atMs = openedAt + 30 * MINUTE;
+  const codes = ['low-voltage', 'connector', 'replaced'] as const;
+  const [symptom, cause, action] = codes;
+  tables.repairs.add(id, motor.id, runId, openedAt, complaint, atMs, 'repaired', ...codes, KEY);
+  journal.add(
+    'repair.closed',
+    { id, motorId: motor.id, symptom, cause, action, note: null },
+    { units: [motor.id], atMs, station: 'REPAIR-1' },
+  );
+}
+
+/** Writes a passed run; returns its id. */
+export function writePass(builder: Builder, motor: Motor, attempt: number): number {
+  return writeRun(builder, motor, attempt, pick(builder.catalogue.passing, motor.index), null);
+}
+
+function pick(samples: readonly SampleRun[], index: number): SampleRun {
+  const sample = samples[index % samples.length];
+  if (!sample) throw new Error('there are no sample runs');
+  return sample;
+}
+
+/** When an attempt ended: two hours lie between two attempts. */
+function endOf(motor: Motor, attempt: number): number {
+  return motor.atMs + (attempt * 120 - 90) * MINUTE;
+}
+
+function writeRun(
+  builder: Builder,
+  motor: Motor,
+  attempt: number,
+  sample: SampleRun,
+  repair: { id: number; complaint: string } | null,
+): number {
+  const { tables, journal, catalogue } = builder;
+  builder.runs += 1;
+  const id = builder.runs;
+  const { id: motorId, cell, station } = motor;
+  const { specificationId, modelId, configurationId } = catalogue;
+  const endedAt = endOf(motor, attempt);
+  const startedAt = endedAt - 10 * MINUTE;
+  const verdict = repair ? 'fail' : 'pass';
+  const firstPass = attempt === 1 ? verdict === 'pass' : null;
+  const { packed, judged, digest, failedIds } = sample;
+  const outcome = [attempt, verdict, firstPass === null ? null : Number(firstPass), verdict, 0];
+  tables.runs.add(
+    id,
+    motorId,
+    specificationId,
+    cell,
+    'completed',
+    startedAt,
+    endedAt,
+    ...outcome,
+    KEY,
+    judged,
+  );
+  tables.reading_batches.add(id, 1, endedAt, packed);
+  for (const failedId of failedIds) tables.run_failures.add(id, failedId);
+  const day = plantDay(endedAt, settings.timeZone);
+  count(builder, { day, cell, station }, firstPass, attempt);
+  const about = { units: [motorId], station: cell };
+  journal.add('run.started', { id, motorId, specificationId, cell }, { ...about, atMs: startedAt });
+  journal.add(
+    'run.readings',
+    { runId: id, sequence: 1, measuredAtMs: endedAt, count: READINGS_A_RUN, digest },
+    { ...about, atMs: endedAt },
+  );
+  journal.add(
+    'run.completed',
+    {
+      id,
+      motorId,
+      attempt,
+      verdict,
+      firstPass,
+      cellVerdict: verdict,
+      disagreement: false,
+      failedIds,
+      repair,
+      counted: { day, modelId, configurationId, cell, station },
+    },
+    { ...about, atMs: endedAt },
+  );
+  return id;
+}
+
+function count(
+  { counts }: Builder,
+  where: { day: string; cell: string; station: string },
+  firstPass: boolean | null,
+  attempt: number,
+): void {
+  const key = `${where.day} ${where.cell} ${where.station}`;
+  const line = counts.get(key) ?? { ...where, firstPasses: 0, firstRuns: 0, completedRuns: 0 };
+  line.completedRuns += 1;
+  if (attempt === 1) line.firstRuns += 1;
+  if (firstPass) line.firstPasses += 1;
+  counts.set(key, line);
+}

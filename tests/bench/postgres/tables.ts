@@ -1,0 +1,111 @@
+/**
+ * The tables that completing a run writes to, as one would make them in PostgreSQL:
+ * the same members as the service's, with the types that PostgreSQL has for them.
+ */
+export const tables = `
+CREATE TABLE units (
+  id bigint PRIMARY KEY,
+  state text NOT NULL
+);
+CREATE TABLE runs (
+  id bigint PRIMARY KEY,
+  motor_id bigint NOT NULL REFERENCES units (id),
+  cell text NOT NULL,
+  state text NOT NULL,
+  started_at timestamptz NOT NULL,
+  ended_at timestamptz,
+  attempt int,
+  verdict text,
+  first_pass boolean,
+  cell_verdict text,
+  disagreement boolean NOT NULL DEFAULT false,
+  judged bytea,
+  UNIQUE (motor_id, attempt)
+);
+CREATE UNIQUE INDEX run_open_on_motor ON runs (motor_id) WHERE state = 'open';
+CREATE UNIQUE INDEX run_open_in_cell ON runs (cell) WHERE state = 'open';
+CREATE INDEX runs_by_motor ON runs (motor_id, id);
+CREATE INDEX runs_by_cell ON runs (cell, ended_at);
+CREATE TABLE readings (
+  run_id bigint NOT NULL REFERENCES runs (id),
+  position smallint NOT NULL,
+  code text NOT NULL,
+  value double precision NOT NULL,
+  unit text,
+  PRIMARY KEY (run_id, position)
+);
+CREATE TABLE reading_batches (
+  run_id bigint NOT NULL REFERENCES runs (id),
+  sequence int NOT NULL,
+  measured_at timestamptz NOT NULL,
+  packed bytea NOT NULL,
+  PRIMARY KEY (run_id, sequence)
+);
+CREATE TABLE events (
+  seq bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
+  recorded_at timestamptz NOT NULL DEFAULT now(),
+  key_id int NOT NULL,
+  station text,
+  kind text NOT NULL,
+  units jsonb NOT NULL,
+  content jsonb NOT NULL
+);
+CREATE TABLE event_units (
+  unit_id bigint NOT NULL,
+  seq bigint NOT NULL REFERENCES events (seq),
+  PRIMARY KEY (unit_id, seq)
+);
+CREATE TABLE idempotency (
+  key_id int NOT NULL,
+  idempotency_key text NOT NULL,
+  fingerprint bytea NOT NULL,
+  status int NOT NULL,
+  body text NOT NULL,
+  recorded_at timestamptz NOT NULL DEFAULT now(),
+  PRIMARY KEY (key_id, idempotency_key)
+);
+CREATE INDEX idempotency_by_age ON idempotency (recorded_at);
+CREATE TABLE yield_daily (
+  day date NOT NULL,
+  cell text NOT NULL,
+  first_runs int NOT NULL,
+  first_passes int NOT NULL,
+  completed_runs int NOT NULL,
+  passed_runs int NOT NULL,
+  PRIMARY KEY (day, cell)
+);`;
+
+/** As many open runs as asked for, with ids from 1, each of a motor in a cell of its own. */
+export const openRuns = [
+  "INSERT INTO units SELECT i, 'in-test' FROM generate_series(1, $1::int) i",
+  `INSERT INTO runs (id, motor_id, cell, state, started_at)
+   SELECT i, i, 'CELL-' || i, 'open', now() FROM generate_series(1, $1::int) i`,
+];
+
+/** The statements of one completion; each is prepared once on a connection. */
+export const completion = {
+  run: `
+    UPDATE runs
+    SET state = 'completed', ended_at = now(), attempt = 1, verdict = 'pass', first_pass = true,
+        cell_verdict = $2, judged = $3
+    WHERE id = $1 AND state = 'open'
+    RETURNING motor_id, cell`,
+  rows: `
+    INSERT INTO readings (run_id, position, code, value, unit)
+    SELECT $1, r.position, r.code, r.value, r.unit
+    FROM unnest($2::text[], $3::float8[], $4::text[])
+      WITH ORDINALITY AS r (code, value, unit, position)`,
+  packed: 'INSERT INTO reading_batches VALUES ($1, 1, now(), $2)',
+  events: `
+    INSERT INTO events (key_id, station, kind, units, content)
+    VALUES (1, $1, 'run.readings', $2, $3), (1, $1, 'run.completed', $2, $4)
+    RETURNING seq`,
+  eventUnits: 'INSERT INTO event_units VALUES ($1, $2), ($1, $3)',
+  unit: "UPDATE units SET state = 'passed' WHERE id = $1",
+  roll: `
+    INSERT INTO yield_daily VALUES (current_date, $1, 1, 1, 1, 1)
+    ON CONFLICT (day, cell) DO UPDATE
+    SET first_runs = yield_daily.first_runs + 1, first_passes = yield_daily.first_passes + 1,
+        completed_runs = yield_daily.completed_runs + 1, passed_runs = yield_daily.passed_runs + 1`,
+  idempotency: 'INSERT INTO idempotency VALUES (1, $1, $2, 200, $3)',
+} as const;

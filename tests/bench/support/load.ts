@@ -1,0 +1,144 @@
+import { Agent, type OutgoingHttpHeaders, request } from 'node:http';
+import { setTimeout as sleep } from 'node:timers/promises';
+import autocannon from 'autocannon';
+
+export interface Call {
+  method: 'GET' | 'POST';
+  path: string;
+  headers: OutgoingHttpHeaders;
+  body?: string;
+}
+
+/** A POST of a command under a fresh key of its own. */
+export function post(token: string, path: string, key: string, body: unknown): Call {
+  return {
+    method: 'POST',
+    path,
+    headers: {
+      authorization: `Bearer ${token}`,
+      'content-type': 'application/json',
+      'idempotency-key': key,
+    },
+    body: JSON.stringify(body),
+  };
+}
+
+export function get(token: string, path: string): Call {
+  return { method: 'GET', path, headers: { authorization: `Bearer ${token}` } };
+}
+
+/** Deals cards round the table. */
+function deal<T>(items: readonly T[], hands: number): T[][] {
+  return Array.from({ length: hands }, (_, hand) => items.filter((_, i) => i % hands === hand));
+}
+
+export interface ClosedLoop {
+  /** Answers a second. */
+  rate: number;
+  /** Answers by status. */
+  statuses: Record<string, number>;
+}
+
+/**
+ * Sends each call once over a number of connections, each sending its next when it has
+ * its answer. The calls must divide evenly among the connections.
+ * @throws Error when an answer is missing
+ */
+export async function closedLoop(
+  address: string,
+  calls: readonly Call[],
+  connections: number,
+): Promise<ClosedLoop> {
+  if (calls.length % connections !== 0) throw new Error('the calls do not divide evenly');
+  const hands = deal(calls, connections);
+  let started = 0;
+  let last = 0;
+  const options = {
+    url: address,
+    connections,
+    amount: calls.length,
+    timeout: 60,
+    setupClient: (client: autocannon.Client) =>
+      client.setRequests((hands.pop() ?? []) as autocannon.Request[]),
+  };
+  const result = await new Promise<autocannon.Result>((resolve, reject) => {
+    const instance = autocannon(options, (error, answer) =>
+      error ? reject(error) : resolve(answer),
+    );
+    instance.on('start', () => {
+      started = performance.now();
+    });
+    instance.on('response', () => {
+      last = performance.now();
+    });
+  });
+  const statuses = Object.fromEntries(
+    Object.entries(result.statusCodeStats ?? {}).map(([status, { count }]) => [status, count ?? 0]),
+  );
+  const answered = Object.values(statuses).reduce((sum, count) => sum + count, 0);
+  if (answered !== calls.length || result.errors > 0) {
+    throw new Error(`${answered} of ${calls.length} calls answered, ${result.errors} errors`);
+  }
+  return { rate: (calls.length / (last - started)) * 1000, statuses };
+}
+
+/** @throws Error unless every answer has one of these statuses */
+export function assertStatuses(statuses: Record<string, number>, ...wanted: string[]): void {
+  const others = Object.keys(statuses).filter((status) => !wanted.includes(status));
+  if (others.length > 0) throw new Error(`unwanted answers: ${JSON.stringify(statuses)}`);
+}
+
+export interface OpenLoop {
+  /** Milliseconds from the moment each call was due, whether or not it could be sent then. */
+  latencies: number[];
+  statuses: Record<string, number>;
+}
+
+/** Calls open at once at most; a service this far behind has failed its goal already. */
+const SOCKETS = 64;
+
+/** Sends calls at a fixed rate a second, whether or not earlier ones are answered. */
+export async function openLoop(
+  address: string,
+  calls: readonly Call[],
+  ratePerSecond: number,
+): Promise<OpenLoop> {
+  const agent = new Agent({ keepAlive: true, maxSockets: SOCKETS, scheduling: 'fifo' });
+  const latencies: number[] = [];
+  const statuses: Record<string, number> = {};
+  const interval = 1000 / ratePerSecond;
+  const begun = performance.now();
+  const answers: Promise<void>[] = [];
+  for (const [i, call] of calls.entries()) {
+    const due = begun + i * interval;
+    const wait = due - performance.now();
+    if (wait > 0) await sleep(wait);
+    answers.push(
+      send(address, call, agent).then((status) => {
+        latencies.push(performance.now() - due);
+        statuses[status] = (statuses[status] ?? 0) + 1;
+      }),
+    );
+  }
+  await Promise.all(answers);
+  agent.destroy();
+  return { latencies, statuses };
+}
+
+/** Sends one call, reads its whole answer, and gives its status. */
+export function send(address: string, call: Call, agent: Agent): Promise<number> {
+  return new Promise((resolve, reject) => {
+    const { method, path, headers, body } = call;
+    const length = body === undefined ? {} : { 'content-length': Buffer.byteLength(body) };
+    const sent = request(
+      new URL(path, address),
+      { method, agent, headers: { ...headers, ...length } },
+      (answer) => {
+        answer.resume();
+        answer.once('end', () => resolve(answer.statusCode ?? 0));
+      },
+    );
+    sent.once('error', reject);
+    sent.end(body);
+  });
+}
