@@ -27,12 +27,28 @@ export interface AcceptanceLimits {
  *
  * @throws RangeError if a number is not finite.
  */
-export function acceptanceLimits({ lower, upper, guardBand }: Limits): AcceptanceLimits {
-  return {
+export function acceptanceLimits(limits: Readonly<Limits>): AcceptanceLimits {
+  const known = zones.get(limits);
+  if (known && known.guardBand === limits.guardBand) {
+    if (known.from === limits.lower && known.to === limits.upper) return known.zone;
+  }
+  const { lower, upper, guardBand } = limits;
+  const zone = Object.freeze({
     lower: lower === null ? null : addDecimal(lower, guardBand),
     upper: upper === null ? null : subtractDecimal(upper, guardBand),
-  };
+  });
+  zones.set(limits, { from: lower, to: upper, guardBand, zone });
+  return zone;
 }
+
+/**
+ * Zones by the limits that they belong to. A specification is judged by thousands of
+ * times, and exact decimals were a quarter of the time that completing a run took.
+ */
+const zones = new WeakMap<
+  object,
+  { from: number | null; to: number | null; guardBand: number; zone: AcceptanceLimits }
+>();
 
 /**
  * True if a value lies within the acceptance limits or on one of them, taken
@@ -52,16 +68,52 @@ export function conforms(value: number, limits: Limits): boolean | null {
  * acceptance zone: 1 at the middle (at nominal, if there is one limit only),
  * 0 on a limit, negative outside. Its sign always agrees with conforming.
  *
+ * Twelve significant digits: the difference to a limit is then as exact as it is shown.
+ *
  * @returns null without limits, and where a half width above zero does not
  * exist: with one limit and no nominal strictly inside it.
  * @throws RangeError if a number is not finite.
  */
 export function margin(value: number, limits: Limits): number | null {
   const zone = acceptanceLimits(limits);
+  const quick = quickMargin(value, zone, limits.nominal);
+  return quick === undefined ? exactMargin(value, zone, limits.nominal) : quick;
+}
+
+/** The margin in doubles; undefined where they would overflow, vanish, or are not enough. */
+function quickMargin(
+  value: number,
+  { lower, upper }: AcceptanceLimits,
+  nominal: number | null,
+): number | undefined {
+  const below = lower === null ? Number.POSITIVE_INFINITY : value - lower;
+  const above = upper === null ? Number.POSITIVE_INFINITY : upper - value;
+  const distance = Math.min(below, above);
+  if (distance === 0) return undefined;
+  const half =
+    lower !== null && upper !== null
+      ? (upper - lower) / 2
+      : Math.abs((nominal ?? Number.NaN) - (lower ?? upper ?? Number.NaN));
+  const ratio = distance / half;
+  const size = Math.abs(ratio);
+  // Cancellation leaves fewer than twelve digits when a value is far larger than its zone.
+  const enough = Math.abs(value) < 1000 * half && half > 1e-100 && size > 1e-6 && size < 1e100;
+  if (!enough || outsideOf(nominal, lower, upper)) return undefined;
+  return Number(ratio.toPrecision(12));
+}
+
+/** With one limit, a nominal that is not strictly inside it gives no half width. */
+function outsideOf(nominal: number | null, lower: number | null, upper: number | null): boolean {
+  if (lower !== null && upper !== null) return false;
+  if (nominal === null) return true;
+  return lower === null ? nominal >= (upper ?? nominal) : nominal <= lower;
+}
+
+function exactMargin(value: number, zone: AcceptanceLimits, nominal: number | null): number | null {
   const measured = exactly(value);
   const lower = zone.lower === null ? null : exactly(zone.lower);
   const upper = zone.upper === null ? null : exactly(zone.upper);
-  const middle = limits.nominal === null ? null : exactly(limits.nominal);
+  const middle = nominal === null ? null : exactly(nominal);
   if (lower !== null && upper !== null) {
     const nearest = ExactDecimal.min(measured.minus(lower), upper.minus(measured));
     return inHalfWidths(nearest, upper.minus(lower).div(2));

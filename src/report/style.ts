@@ -62,7 +62,8 @@ h1{font-size:16pt}h2{font-size:12.5pt;margin-top:14pt}h3{font-size:10.5pt;margin
 p{max-width:none}
 table{font-size:8.5pt;margin:4pt 0 8pt}
 caption,dt{font-size:8pt}
-thead{display:table-header-group}
+thead{display:table-header-group;break-after:avoid}
+tbody tr:first-child{break-before:avoid}
 dl{grid-template-columns:repeat(auto-fill,minmax(40mm,1fr));gap:3pt 12pt}
 tr,dl>div,.ahead,.note,footer{break-inside:avoid}
 h1,h2,h3,caption,.ahead{break-after:avoid}

@@ -8,7 +8,11 @@ import { percentileRank } from '../statistics/percentile-rank.js';
 import { unpackJudgedAt } from '../testing/packing.js';
 import { judgementsOf } from '../testing/present.js';
 import type { RunRow } from '../testing/records.js';
-import type { Characteristic } from '../testing/rules.js';
+import {
+  type DerivedCharacteristic,
+  type MeasuredCharacteristic,
+  margin,
+} from '../testing/rules.js';
 import { presentRun } from '../testing/schema.js';
 import { iso } from '../time.js';
 import { existingReturn } from './actions.js';
@@ -16,7 +20,6 @@ import type { returnAnswers } from './answers-schema.js';
 import { sharedBy } from './factor-questions.js';
 import type { NeighbourRow, TestedRow } from './neighbour-records.js';
 import type { ReturnRow } from './records.js';
-import { quickMargin } from './rules.js';
 import { presentReturn } from './schema.js';
 
 /** Other returns with the symptom, lots, and motors of an hour that are shown at most. */
@@ -78,12 +81,10 @@ function marginsOf(plant: Plant, run: RunRow, windowDays: number): Answers['marg
   const fromMs = endedAtMs - windowDays * DAY_MS;
   const untilMs = endedAtMs + windowDays * DAY_MS;
   const { motors, byCode } = marginsWithin(plant, run.modelId, fromMs, untilMs);
-  const own = new Map(limitedIn(plant, run.specificationId).map((one) => [one.code, one.marginOf]));
   const items = judgementsOf(plant, run).flatMap(({ code, name, value, unit, margin }) => {
     const population = byCode.get(code);
-    const ranked = typeof value === 'number' ? own.get(code)?.(value) : undefined;
-    if (margin === null || ranked === undefined || !population) return [];
-    const percentile = 100 * percentileRank(population, ranked);
+    if (typeof value !== 'number' || margin === null || !population) return [];
+    const percentile = 100 * percentileRank(population, margin);
     return [{ code, name, value, unit, margin, percentile, n: population.length }];
   });
   return {
@@ -106,12 +107,13 @@ function marginsWithin(plant: Plant, modelId: number, fromMs: number, untilMs: n
     motors += 1;
     const limited = specifications.get(specificationId) ?? limitedIn(plant, specificationId);
     specifications.set(specificationId, limited);
-    for (const { index, code, characteristic, marginOf } of limited) {
+    for (const { index, code, characteristic } of limited) {
       const value = unpackJudgedAt(characteristic, judged, index);
-      if (typeof value !== 'number') continue;
+      const distance = typeof value === 'number' ? margin(value, characteristic) : null;
+      if (distance === null) continue;
       const known = byCode.get(code);
-      if (known) known.push(marginOf(value));
-      else byCode.set(code, [marginOf(value)]);
+      if (known) known.push(distance);
+      else byCode.set(code, [distance]);
     }
   }
   return { motors, byCode };
@@ -121,8 +123,7 @@ interface Limited {
   /** Its place among the judged values. */
   index: number;
   code: string;
-  characteristic: Characteristic;
-  marginOf: (value: number) => number;
+  characteristic: MeasuredCharacteristic | DerivedCharacteristic;
 }
 
 /** The characteristics of a specification that have a margin. */
@@ -130,8 +131,8 @@ function limitedIn(plant: Plant, specificationId: number): Limited[] {
   const { characteristics } = existingSpecification(plant, specificationId);
   return characteristics.flatMap((characteristic, index) => {
     if (characteristic.kind === 'attribute') return [];
-    const marginOf = quickMargin(characteristic);
-    return marginOf ? [{ index, code: characteristic.code, characteristic, marginOf }] : [];
+    const hasLimits = characteristic.lower !== null || characteristic.upper !== null;
+    return hasLimits ? [{ index, code: characteristic.code, characteristic }] : [];
   });
 }
 

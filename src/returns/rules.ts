@@ -1,4 +1,3 @@
-import { acceptanceLimits, type Limits } from '../measurement/limits.js';
 import { fisherExact } from '../statistics/fisher-exact.js';
 import { holmAdjust } from '../statistics/holm-adjust.js';
 import { normalQuantile } from '../statistics/normal-quantile.js';
@@ -179,23 +178,6 @@ function intervalOf(survival: number, logError: number, z: number) {
   if (survival === 0 || survival === 1) return { lower: null, upper: null };
   const reach = Math.exp((z * logError) / -Math.log(survival));
   return { lower: survival ** reach, upper: survival ** (1 / reach) };
-}
-
-/**
- * The margin of a value, as `margin` gives it, in plain doubles: for ranking a hundred
- * thousand motors, where exact decimals would take minutes. It may differ in the last digit.
- * @returns null where these limits give no margin
- */
-export function quickMargin(limits: Limits): ((value: number) => number) | null {
-  const { lower, upper } = acceptanceLimits(limits);
-  const half =
-    lower !== null && upper !== null
-      ? (upper - lower) / 2
-      : Math.abs((limits.nominal ?? Number.NaN) - (lower ?? upper ?? Number.NaN));
-  if (!(half > 0)) return null;
-  const low = lower ?? Number.NEGATIVE_INFINITY;
-  const high = upper ?? Number.POSITIVE_INFINITY;
-  return (value) => Math.min(value - low, high - value) / half;
 }
 
 /** How many motors of all, and of those that came back, bear a value of a factor. */

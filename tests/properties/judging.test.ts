@@ -1,7 +1,9 @@
+import { Decimal } from 'decimal.js';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { areCommensurable, convert, unitsOfMeasure } from '../../src/measurement/units.js';
 import {
+  acceptanceLimits,
   type Characteristic,
   characteristicFaults,
   type JudgedRun,
@@ -89,6 +91,24 @@ describe('judging a value', () => {
           }
         },
       ),
+    );
+  });
+
+  it('gives the margin that decimal arithmetic gives, to twelve digits', () => {
+    fc.assert(
+      fc.property(limited(plain), plain, (c, value) => {
+        const { lower, upper } = acceptanceLimits(c);
+        const below = lower === null ? null : new Decimal(value).minus(lower);
+        const above = upper === null ? null : new Decimal(upper).minus(value);
+        const half =
+          lower !== null && upper !== null
+            ? new Decimal(upper).minus(lower).div(2)
+            : new Decimal(c.nominal ?? Number.NaN).minus(lower ?? upper ?? Number.NaN).abs();
+        const nearest = Decimal.min(below ?? above ?? 0, above ?? below ?? 0);
+        const wanted = nearest.div(half).toNumber();
+        const found = judgementOf(c, value).margin ?? Number.NaN;
+        expect(Math.abs(found - wanted)).toBeLessThanOrEqual(1e-11 * Math.abs(wanted));
+      }),
     );
   });
 

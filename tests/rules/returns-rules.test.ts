@@ -1,13 +1,11 @@
 import fc from 'fast-check';
 import { DateTime } from 'luxon';
 import { describe, expect, it } from 'vitest';
-import { margin } from '../../src/measurement/limits.js';
 import {
   ageSlices,
   compareFactors,
   fullMonths,
   nextDay,
-  quickMargin,
   returnTriangle,
   survivalOf,
 } from '../../src/returns/rules.js';
@@ -177,40 +175,5 @@ describe('comparing factors', () => {
 
   it('compares nothing where nothing is shared', () => {
     expect(compareFactors([], 3, 10)).toEqual([]);
-  });
-});
-
-describe('the quick margin', () => {
-  const finite = fc.double({ min: -1e4, max: 1e4, noNaN: true });
-
-  it('is that of the judgement, to rounding, for limits of every kind', () => {
-    const limits = fc
-      .record({
-        from: fc.double({ min: -1e3, max: 1e3, noNaN: true }),
-        width: fc.double({ min: 1, max: 1e3, noNaN: true }),
-        guarded: fc.double({ min: 0, max: 0.4, noNaN: true }),
-        sides: fc.constantFrom('both', 'lower', 'upper'),
-      })
-      .map(({ from, width, guarded, sides }) => ({
-        lower: sides === 'upper' ? null : from,
-        upper: sides === 'lower' ? null : from + width,
-        guardBand: guarded * width,
-        nominal: from + width / 2,
-      }));
-    fc.assert(
-      fc.property(limits, finite, (one, value) => {
-        const exact = margin(value, one) ?? Number.NaN;
-        const scale = Math.max(1, Math.abs(exact));
-        const quick = quickMargin(one)?.(value) ?? Number.NaN;
-        expect(Math.abs(quick - exact) / scale).toBeLessThan(1e-9);
-      }),
-    );
-  });
-
-  it('is none where there are no limits, or one without a nominal value', () => {
-    const none = { lower: null, upper: null, guardBand: 0, nominal: null };
-    expect(quickMargin(none)).toBeNull();
-    expect(quickMargin({ ...none, lower: 5 })).toBeNull();
-    expect(margin(7, { ...none, lower: 5 })).toBeNull();
   });
 });

@@ -36,9 +36,9 @@ const weights: Record<Deed, number> = {
   'tear down': 3,
   repair: 5,
   exchange: 8,
-  close: 2,
-  accept: 3,
-  scrap: 1,
+  close: 3,
+  accept: 2,
+  scrap: 2,
 };
 
 export const step: fc.Arbitrary<Step> = fc.record({
@@ -61,8 +61,13 @@ interface Meaning {
   as: string;
   address: string;
   body: object;
+  /** Something goes into a component. */
+  nests?: boolean;
   follow?: (answer: Record<string, unknown>) => void;
 }
+
+const isEmpty = (places: Places, motor: Name) =>
+  halves.every((half) => places.occupant(motor, half) === undefined);
 
 let begun = 0;
 
@@ -99,9 +104,11 @@ export class Sequence {
     }
   }
 
-  async take({ deed, a, b, wait, late }: Step): Promise<void> {
+  async take({ deed, a, b, wait, late: said }: Step): Promise<void> {
     const { now } = this.plant;
     this.plant.wait(wait * 60_000);
+    // A component comes into a component at once: said later, each could have been in the other.
+    const late = this.#meaningOf(deed, a, b, now).nests ? 0 : said;
     const at = this.plant.now - late * 60_000;
     this.instants.push((now + this.plant.now) / 2, this.plant.now - 1, this.plant.now);
     if (late > 0) this.instants.push(at - 1, at);
@@ -145,10 +152,22 @@ export class Sequence {
     return names[n % Math.max(1, names.length)] ?? 'M0';
   }
 
+  /** Mostly one of those that the step may well be done with, else any of the kind. */
+  #likely(kind: string, n: number, fits: (name: Name) => boolean): Name {
+    const all = this.#ofKind(kind);
+    const good = all.filter(fits);
+    return n % 8 === 7 || good.length === 0 ? this.#pick(all, n) : this.#pick(good, n);
+  }
+
   #meaningOf(deed: Deed, a: number, b: number, at: number): Meaning {
+    const isLoose = (name: Name) => !this.places.open(name);
+    const inRepair = (name: Name) => this.#repairs.has(name);
     const any = this.#pick(this.units, a);
-    const component = this.#pick(this.#ofKind('C'), b);
-    const motor = this.#pick(this.#ofKind('M'), a);
+    const component = this.#likely('C', b, deed === 'remove' ? (one) => !isLoose(one) : isLoose);
+    const needsRepair = deed === 'exchange' || deed === 'close';
+    const motor = this.#likely('M', a, (name) =>
+      needsRepair ? inRepair(name) : !isEmpty(this.places, name) && !inRepair(name),
+    );
     const about = { class: this.classOf(any), unit: this.serialOf(any) };
     switch (deed) {
       case 'enter':
@@ -168,11 +187,7 @@ export class Sequence {
           follow: () => this.places.take(component, at),
         };
       case 'set':
-        return this.#setting(
-          this.#pick(this.#ofKind('P'), a),
-          this.#pick(this.#ofKind('L'), b),
-          at,
-        );
+        return this.#setting(this.#likely('P', a, isLoose), this.#likely('L', b, isLoose), at);
       case 'tear down':
         return this.#tearing(motor, at);
       case 'repair':
@@ -191,6 +206,7 @@ export class Sequence {
           as: 'repair',
           address: `/v1/repairs/${this.#repairs.get(motor) ?? 999_999}/closure`,
           body: { symptom: 'low-pressure', cause: 'impeller', action: 'replaced' },
+          follow: () => this.#repairs.delete(motor),
         };
       case 'accept':
         return {
@@ -251,6 +267,7 @@ export class Sequence {
         childClass: 'fuel-pump',
         child: this.serialOf(child),
       },
+      nests: parent[0] === 'C',
       follow: () => this.places.fit(child, parent, position, at),
     };
   }
@@ -283,6 +300,7 @@ export class Sequence {
       address: '/v1/teardowns',
       body: { motor: this.serialOf(motor), reason },
       follow: () => {
+        this.#repairs.delete(motor);
         for (const half of halves) this.places.take(this.places.occupant(motor, half) ?? half, at);
       },
     };
@@ -296,7 +314,8 @@ export class Sequence {
     const position = half ?? ['x', 'y'][a % 2] ?? 'x';
     const out = this.places.occupant(parent, position);
     const kind = { powerhead: 'P', 'lower-unit': 'L', x: 'C', y: 'C' }[position] ?? 'C';
-    const into = b % 4 === 0 && out ? undefined : this.#pick(this.#ofKind(kind), b);
+    const into =
+      b % 4 === 0 && out ? undefined : this.#likely(kind, b, (name) => !this.places.open(name));
     return {
       words: `exchange ${out ?? 'nothing'} for ${into ?? 'nothing'} in ${parent}.${position}, in repair of ${motor}`,
       as: 'repair',
@@ -308,6 +327,7 @@ export class Sequence {
         ...(out ? { removed: this.serialOf(out), removedAs: 'accepted' } : {}),
         ...(into ? { fitted: { class: this.classOf(into), serial: this.serialOf(into) } } : {}),
       },
+      nests: parent[0] === 'C',
       follow: () => {
         if (out) this.places.take(out, at);
         if (into) this.places.fit(into, parent, position, at);
