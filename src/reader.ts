@@ -4,6 +4,7 @@ import { Problem, type ProblemSlug } from './problems.js';
 import { answersOf } from './returns/questions.js';
 import { returnSurvival, triangleOf } from './returns/rate-questions.js';
 import { openReader } from './store/open.js';
+import { stepBack } from './store/step-back.js';
 import { whereUsed } from './tracing/questions.js';
 import type { Condition } from './tracing/schema.js';
 
@@ -47,6 +48,7 @@ export function unwrap(answer: WorkerAnswer): unknown {
 export function answer({ path, question, parameters }: WorkerTask): WorkerAnswer {
   let plant = connections.get(path);
   if (!plant) {
+    stepBack();
     plant = connectPlant(openReader(path));
     connections.set(path, plant);
   }

@@ -12,6 +12,7 @@ import { packageFile } from './package-root.js';
 import { connectPlant, type Plant } from './plant.js';
 import { unwrap, type WorkerAnswer } from './reader.js';
 import type { Settings } from './settings.js';
+import { Checkpointer } from './store/checkpointer.js';
 import { Store } from './store/store.js';
 import { Workers } from './store/workers.js';
 import type { Clock } from './time.js';
@@ -27,7 +28,7 @@ export interface ServiceOptions {
   trustedProxies?: number;
 }
 
-const HOUSEKEEPING_EVERY_MS = 5_000;
+const HOUSEKEEPING_EVERY_MS = 2_000;
 const OPTIMIZE_EVERY_MS = 60 * 60 * 1000;
 /** Stored answers removed in one sweep, so that a sweep stays short. */
 const SWEEP_LIMIT = 2000;
@@ -60,6 +61,10 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     observer: { committed: (size) => metrics.batch.observe(size) },
   });
   const workers = new Workers(path, packageFile('dist', 'src', 'reader.js'));
+  const checkpointer = new Checkpointer(
+    path,
+    packageFile('dist', 'src', 'store', 'checkpoint-thread.js'),
+  );
   const app = makeApp({
     store,
     clock,
@@ -83,13 +88,13 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   try {
     await listen(server, options.port, options.host);
   } catch (error) {
-    await workers.close();
+    await Promise.all([workers.close(), checkpointer.close()]);
     store.close();
     throw error;
   }
-  const stopHousekeeping = keepHouse(store, clock, log);
+  const stopHousekeeping = keepHouse(store, checkpointer, clock, log);
   const stop = () => {
-    stopping ??= shutDown(server, store, workers, stopHousekeeping);
+    stopping ??= shutDown(server, store, [workers, checkpointer], stopHousekeeping);
     return stopping;
   };
   return { address: addressOf(server), store, server, stop };
@@ -127,12 +132,18 @@ function addressOf(server: Server): string {
 }
 
 /** Checkpoints, forgets old answers and refreshes statistics, off the hot path. */
-function keepHouse(store: Store<Plant>, clock: Clock, log: Logger): () => void {
+function keepHouse(
+  store: Store<Plant>,
+  checkpointer: Checkpointer,
+  clock: Clock,
+  log: Logger,
+): () => void {
   let optimizedAt = clock();
   const timer = setInterval(() => {
     const now = clock();
     store
       .command((plant) => plant.idempotency.expire(now - KEEP_ANSWERS_MS, SWEEP_LIMIT))
+      .then(() => checkpointer.pass())
       .then(() => {
         store.checkpoint();
         if (now - optimizedAt < OPTIMIZE_EVERY_MS) return;
@@ -148,7 +159,7 @@ function keepHouse(store: Store<Plant>, clock: Clock, log: Logger): () => void {
 async function shutDown(
   server: Server,
   store: Store<Plant>,
-  workers: Workers,
+  threads: readonly { close(): Promise<void> }[],
   stopHousekeeping: () => void,
 ): Promise<void> {
   stopHousekeeping();
@@ -160,6 +171,6 @@ async function shutDown(
   await closed;
   clearInterval(idle);
   clearTimeout(deadline);
-  await workers.close();
+  await Promise.all(threads.map((thread) => thread.close()));
   store.close();
 }

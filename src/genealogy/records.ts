@@ -57,12 +57,17 @@ export function genealogyRecords(db: Database) {
   const ofChild = db.prepare<[number], Installation>(
     `SELECT ${columns} FROM installations WHERE child_id = ? ORDER BY id`,
   );
-  const latestEnd = db.prepare<[number, number, string], { untilMs: number | null }>(`
-    SELECT MAX(until_ms) AS untilMs
+  const earliest = db.prepare<
+    [{ childId: number; parentId: number; position: string }],
+    { atMs: number }
+  >(`
+    SELECT MAX(at_ms) AS atMs
     FROM (
-      SELECT until_ms FROM installations WHERE child_id = ?
+      SELECT until_ms AS at_ms FROM installations WHERE child_id = @childId
       UNION ALL
-      SELECT until_ms FROM installations WHERE parent_id = ? AND position = ?)`);
+      SELECT until_ms FROM installations WHERE parent_id = @parentId AND position = @position
+      UNION ALL
+      SELECT entered_at_ms FROM units WHERE id IN (@childId, @parentId))`);
   const tree = db.prepare<[{ rootId: number; atMs: number }], TreeNode>(`
     WITH RECURSIVE tree (unit_id, parent_id, position, from_ms, until_ms, depth) AS (
       SELECT @rootId, NULL, NULL, NULL, NULL, 0
@@ -129,10 +134,17 @@ export function genealogyRecords(db: Database) {
     GROUP BY unit_id`);
   const ancestors = (unitId: number, atMs = NOW_AND_ON) => above.all({ unitId, atMs });
   return {
-    /** Fits a child, not before it or its position was last freed. */
+    /**
+     * Fits a child: not before both were entered, nor before it and its position were
+     * last freed, nor before the parent last left the child, so that at no instant of
+     * the past the two are in each other.
+     */
     install(parentId: number, position: string, childId: number, atMs: number): void {
-      const freed = latestEnd.get(childId, parentId, position)?.untilMs ?? atMs;
-      install.run(parentId, position, childId, Math.max(atMs, freed));
+      const free = earliest.get({ childId, parentId, position })?.atMs ?? atMs;
+      const parted = everIn
+        .all({ rootId: childId, atMs: NOW_AND_ON })
+        .find((one) => one.unitId === parentId)?.untilMs;
+      install.run(parentId, position, childId, Math.max(atMs, free, parted ?? free));
     },
     /** Ends a child's open installation. */
     remove: (childId: number, atMs: number) => void end.run(atMs, childId),

@@ -3,7 +3,7 @@ import { createHash } from 'node:crypto';
 export type Paper = 'a4' | 'letter';
 
 const SHEET = `
-:root{color-scheme:light dark;--ink:#171c21;--soft:#47525c;--ground:#fff;--band:#eef1f3;--rule:#7d8790;--bad:#8c1414}
+:root{color-scheme:light dark;--ink:#171c21;--soft:#47525c;--ground:#fff;--rule:#7d8790;--bad:#8c1414}
 *{box-sizing:border-box}
 body{margin:0 auto;padding:1.25rem;max-width:72rem;font:1rem/1.45 system-ui,-apple-system,"Liberation Sans",Arial,sans-serif;color:var(--ink);background:var(--ground);overflow-wrap:break-word}
 h1{font-size:1.6rem;line-height:1.2;margin:0 0 .25rem}
@@ -42,8 +42,8 @@ tbody th{font-weight:400}
 .gauge .beyond{fill:var(--ink);stroke:none}
 footer{margin-top:2.5rem;border-top:2px solid var(--ink);padding-top:.6rem;font-size:.9rem}
 code{font-family:ui-monospace,"Liberation Mono",monospace;font-size:.95em}
-@media screen and (prefers-color-scheme:dark){:root{--ink:#e9edf0;--soft:#b4bec7;--ground:#13171b;--band:#1e252b;--rule:#7f8a94;--bad:#ffb1a8}}
-@media screen and (max-width:46rem){
+@media screen and (prefers-color-scheme:dark){:root{--ink:#e9edf0;--soft:#b4bec7;--ground:#13171b;--rule:#7f8a94;--bad:#ffb1a8}}
+@media screen and (max-width:60rem){
 body{padding:.9rem}
 table,tbody,tr,th,td,caption{display:block;width:100%}
 thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}

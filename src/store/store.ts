@@ -11,9 +11,6 @@ export interface StoreOptions<Records> {
   observer?: CommitObserver;
 }
 
-/** The log is shrunk, not only reused, once it is larger than this. */
-const TRUNCATE_ABOVE_BYTES = 64 * 1024 * 1024;
-
 /**
  * One database file: a writing connection behind a group commit, and a reading
  * connection that sees committed state only. `Records` is whatever `connect`
@@ -83,13 +80,18 @@ export class Store<Records> {
   }
 
   /**
-   * Moves the log into the database file, off the hot path; shrinks the log when
-   * it has grown and no reader holds it. Returns false when readers were in the way.
+   * Moves what the log still holds into the database file, so that the next commit
+   * begins the log anew. Short when a Checkpointer has just passed over it; without
+   * this, a busy writer would stay ahead of every pass and the log would never end.
+   * Returns false when a reader was in the way.
    */
   checkpoint(): boolean {
-    const mode = this.logBytes() > TRUNCATE_ABOVE_BYTES ? 'TRUNCATE' : 'PASSIVE';
-    const [row] = this.#writer.pragma(`wal_checkpoint(${mode})`) as { busy: number }[];
-    return row?.busy === 0;
+    const [row] = this.#writer.pragma('wal_checkpoint(PASSIVE)') as {
+      busy: number;
+      log: number;
+      checkpointed: number;
+    }[];
+    return row?.busy === 0 && row.log === row.checkpointed;
   }
 
   /** Refreshes the planner's statistics where the tables have changed enough. */

@@ -12,6 +12,11 @@ export interface Place {
 /** The naive model of all genealogy: every place that anything was ever in, in one list. */
 export class Places {
   readonly list: Place[] = [];
+  readonly #entered = new Map<Name, number>();
+
+  enter(name: Name, at: number): void {
+    this.#entered.set(name, at);
+  }
 
   open(child: Name): Place | undefined {
     return this.list.find((one) => one.child === child && one.until === Infinity);
@@ -30,7 +35,8 @@ export class Places {
   }
 
   /**
-   * A child comes in no earlier than it left elsewhere and its position was freed.
+   * A child comes in no earlier than both were entered, it left elsewhere, its position
+   * was freed, and what it goes into was last in it.
    * @throws Error where the service let something happen that cannot be
    */
   fit(child: Name, parent: Name, position: string, at: number): void {
@@ -40,7 +46,12 @@ export class Places {
     const freed = this.list
       .filter((one) => one.child === child || (one.parent === parent && one.position === position))
       .map((one) => one.until);
-    this.list.push({ child, parent, position, from: Math.max(at, ...freed), until: Infinity });
+    const parted = this.list
+      .map((one) => one.until)
+      .filter((until) => this.below(child, until - 1).some((one) => one.child === parent));
+    const entered = [child, parent].map((name) => this.#entered.get(name) ?? at);
+    const from = Math.max(at, ...freed, ...parted, ...entered);
+    this.list.push({ child, parent, position, from, until: Infinity });
   }
 
   /** It leaves no earlier than it came. */

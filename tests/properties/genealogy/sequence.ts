@@ -61,8 +61,6 @@ interface Meaning {
   as: string;
   address: string;
   body: object;
-  /** Something goes into a component. */
-  nests?: boolean;
   follow?: (answer: Record<string, unknown>) => void;
 }
 
@@ -75,8 +73,6 @@ let begun = 0;
 export class Sequence {
   readonly places = new Places();
   readonly units: Name[] = [];
-  /** When each unit was first known to be anywhere. */
-  readonly since = new Map<Name, number>();
   /** Every step's time, just before it, and between it and the one before. */
   readonly instants: number[] = [];
   readonly told: string[] = [];
@@ -104,11 +100,9 @@ export class Sequence {
     }
   }
 
-  async take({ deed, a, b, wait, late: said }: Step): Promise<void> {
+  async take({ deed, a, b, wait, late }: Step): Promise<void> {
     const { now } = this.plant;
     this.plant.wait(wait * 60_000);
-    // A component comes into a component at once: said later, each could have been in the other.
-    const late = this.#meaningOf(deed, a, b, now).nests ? 0 : said;
     const at = this.plant.now - late * 60_000;
     this.instants.push((now + this.plant.now) / 2, this.plant.now - 1, this.plant.now);
     if (late > 0) this.instants.push(at - 1, at);
@@ -244,15 +238,11 @@ export class Sequence {
         })),
       },
       follow: () => {
-        this.#begins(name, at);
+        this.units.push(name);
+        this.places.enter(name, at);
         for (const one of components) this.places.fit(one, name, 'x', at);
       },
     };
-  }
-
-  #begins(name: Name, at: number): void {
-    this.units.push(name);
-    this.since.set(name, at);
   }
 
   #fitting(parent: Name, child: Name, position: string, at: number): Meaning {
@@ -267,7 +257,6 @@ export class Sequence {
         childClass: 'fuel-pump',
         child: this.serialOf(child),
       },
-      nests: parent[0] === 'C',
       follow: () => this.places.fit(child, parent, position, at),
     };
   }
@@ -286,7 +275,8 @@ export class Sequence {
       },
       follow: ({ motor: serial }) => {
         this.#motors.push(String(serial));
-        this.#begins(motor, at);
+        this.units.push(motor);
+        this.places.enter(motor, at);
         this.places.fit(powerhead, motor, 'powerhead', at);
         this.places.fit(lowerUnit, motor, 'lower-unit', at);
       },
@@ -327,7 +317,6 @@ export class Sequence {
         ...(out ? { removed: this.serialOf(out), removedAs: 'accepted' } : {}),
         ...(into ? { fitted: { class: this.classOf(into), serial: this.serialOf(into) } } : {}),
       },
-      nests: parent[0] === 'C',
       follow: () => {
         if (out) this.places.take(out, at);
         if (into) this.places.fit(into, parent, position, at);
