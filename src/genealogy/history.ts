@@ -1,11 +1,12 @@
 import type { z } from 'zod';
-import type { NamedEvent } from '../journal/records.js';
+import type { NamedEvent, UnitEvent } from '../journal/records.js';
 import type { Plant } from '../plant.js';
 import { presentRelease } from '../release/schema.js';
 import { presentRepairDetail } from '../repair/schema.js';
 import { judgementsOf } from '../testing/present.js';
 import { presentRun } from '../testing/schema.js';
 import { iso, isoOrNull } from '../time.js';
+import type { OfUnit } from '../units/records.js';
 import { resolveAnyUnit } from '../units/resolve.js';
 import { presentHold, presentUnit } from '../units/schema.js';
 import { holdsAsOf, repairAsOf, runAsOf, setAsOf } from './as-of.js';
@@ -44,6 +45,7 @@ export function historyOf(
   const rootId = plant.genealogy.outermost(unit.id, asOfMs);
   const tree = plant.genealogy.tree(rootId, asOfMs);
   const windows = windowsOf(plant, unit.id, asOfMs);
+  const ofMotors = motorWindows(plant, windows);
   const { events, cut } = timelineOf(plant, windows);
   const [root] = tree;
   return {
@@ -51,16 +53,17 @@ export function historyOf(
     asOf: iso(query.asOf ?? now),
     motor: root?.class === 'motor' ? root.serial : null,
     tree: presentTree(plant, tree, unit.id, asOfMs),
-    sets: [...new Set(windows.map((window) => window.unitId))].flatMap((id) =>
+    sets: [...new Set(ofMotors.map((window) => window.unitId))].flatMap((id) =>
       setOf(plant, id, asOfMs),
     ),
-    runs: runsIn(plant, windows, asOfMs),
-    repairs: repairsIn(plant, windows, asOfMs),
-    holds: [...new Set([unit.id, ...tree.map((node) => node.unitId)])]
-      .flatMap((id) => holdsAsOf(plant.units.holdsOf(id), asOfMs))
-      .map(presentHold),
-    release: releaseIn(plant, windows),
-    timeline: events.map((event) => presentEvent(plant, event)),
+    runs: runsIn(plant, ofMotors, asOfMs),
+    repairs: repairsIn(plant, ofMotors, asOfMs),
+    holds: holdsAsOf(
+      plant.units.holdsOf([...new Set([unit.id, ...tree.map((node) => node.unitId)])]),
+      asOfMs,
+    ).map(presentHold),
+    release: releaseIn(plant, ofMotors),
+    timeline: presentEvents(plant, events),
     timelineCut: cut,
   };
 }
@@ -78,6 +81,12 @@ function windowsOf(plant: Plant, unitId: number, asOfMs: number): Window[] {
   return [...inside, ...outside(plant, { unitId, fromMs: 0, untilMs: asOfMs })];
 }
 
+/** Those of motors: no other unit is set, tested, repaired or released. */
+function motorWindows(plant: Plant, windows: readonly Window[]): Window[] {
+  const motors = plant.units.motorsAmong(windows.map((window) => window.unitId));
+  return windows.filter((window) => motors.has(window.unitId));
+}
+
 /** Bounded: two units that each held the other in turn, at one instant, lead round and round. */
 function outside(plant: Plant, window: Window, level = 1): Window[] {
   if (level > DEPTH_LIMIT) return [];
@@ -93,24 +102,26 @@ function outside(plant: Plant, window: Window, level = 1): Window[] {
 }
 
 function timelineOf(plant: Plant, windows: Window[]): { events: NamedEvent[]; cut: boolean } {
-  const bySeq = new Map<number, NamedEvent>();
-  let cut = false;
-  for (const { unitId, fromMs, untilMs } of windows) {
-    const events = plant.journal.ofUnit(unitId, TIMELINE_LIMIT + 1);
-    cut ||= events.length > TIMELINE_LIMIT;
-    for (const event of events) {
-      if (event.occurredAtMs >= fromMs && event.occurredAtMs <= untilMs)
-        bySeq.set(event.seq, event);
-    }
-  }
-  const events = [...bySeq.values()].sort((a, b) => a.seq - b.seq);
-  return { events: events.slice(0, TIMELINE_LIMIT), cut: cut || events.length > TIMELINE_LIMIT };
+  const ids = [...new Set(windows.map((window) => window.unitId))];
+  const found = plant.journal.ofUnits(ids, TIMELINE_LIMIT + 1);
+  const isIn = (event: UnitEvent) =>
+    windows.some(
+      ({ unitId, fromMs, untilMs }) =>
+        unitId === event.unitId && event.occurredAtMs >= fromMs && event.occurredAtMs <= untilMs,
+    );
+  const bySeq = new Map(found.filter(isIn).map((event) => [event.seq, event]));
+  const events = [...bySeq.values()].slice(0, TIMELINE_LIMIT);
+  return { events, cut: found.length > TIMELINE_LIMIT };
 }
 
-/** An event as callers see it. */
-export function presentEvent(plant: Plant, event: NamedEvent): z.input<typeof eventShape> {
-  const unitIds = JSON.parse(event.units) as number[];
-  return {
+/** Events as callers see them. */
+export function presentEvents(
+  plant: Plant,
+  events: readonly NamedEvent[],
+): z.input<typeof eventShape>[] {
+  const about = events.map((event) => JSON.parse(event.units) as number[]);
+  const serials = plant.units.serialsOf([...new Set(about.flat())]);
+  return events.map((event, i) => ({
     seq: event.seq,
     at: iso(event.occurredAtMs),
     recordedAt: iso(event.recordedAtMs),
@@ -118,13 +129,16 @@ export function presentEvent(plant: Plant, event: NamedEvent): z.input<typeof ev
     text: describeEvent(event.kind, JSON.parse(event.content)),
     actor: event.actor,
     station: event.station,
-    units: unitIds.flatMap((id) => plant.units.serialOf(id) ?? []),
-  };
+    units: (about[i] ?? []).flatMap((id) => serials.get(id) ?? []),
+  }));
 }
 
 /** A tree as an answer shows it, with what was known of each unit at an instant. */
 export function presentTree(plant: Plant, tree: TreeNode[], askedId: number, asOfMs: number) {
-  const known = (one: { atMs: number }) => one.atMs <= asOfMs;
+  const ids = tree.map((node) => node.unitId);
+  const inspections = byUnit(plant.units.inspections(ids), asOfMs);
+  const fastenings = byUnit(plant.units.fastenings(ids), asOfMs);
+  const lots = byUnit(plant.units.lotUses(ids), asOfMs);
   const serials = new Map(tree.map((node) => [node.unitId, node.serial]));
   return tree.map((node) => ({
     class: node.class,
@@ -137,19 +151,20 @@ export function presentTree(plant: Plant, tree: TreeNode[], askedId: number, asO
     since: isoOrNull(node.fromMs),
     depth: node.depth,
     asked: node.unitId === askedId,
-    inspections: plant.units
-      .inspections(node.unitId)
-      .filter(known)
-      .map(({ atMs, ...inspection }) => ({ ...inspection, at: iso(atMs) })),
-    fastenings: plant.units
-      .fastenings(node.unitId)
-      .filter(known)
-      .map(({ atMs, ...fastening }) => ({ ...fastening, at: iso(atMs) })),
-    lots: plant.units
-      .lotUses(node.unitId)
-      .filter(known)
-      .map(({ atMs, ...use }) => ({ ...use, at: iso(atMs) })),
+    inspections: inspections.get(node.unitId) ?? [],
+    fastenings: fastenings.get(node.unitId) ?? [],
+    lots: lots.get(node.unitId) ?? [],
   }));
+}
+
+/** Rows as an answer shows them, by unit; those that came after the instant are left out. */
+function byUnit<T extends OfUnit & { atMs: number }>(rows: readonly T[], asOfMs: number) {
+  const found = new Map<number, (Omit<T, 'unitId' | 'atMs'> & { at: string })[]>();
+  for (const { unitId, atMs, ...row } of rows) {
+    if (atMs > asOfMs) continue;
+    found.set(unitId, [...(found.get(unitId) ?? []), { ...row, at: iso(atMs) }]);
+  }
+  return found;
 }
 
 /** The set that made a motor, as it was known at an instant; none for a unit that is no motor. */

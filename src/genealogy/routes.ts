@@ -1,7 +1,7 @@
 import { cutPage, decodeCursor } from '../http/cursor.js';
 import { question, table } from '../http/route.js';
 import { PAGE_DEFAULT } from '../http/shapes.js';
-import { historyOf, presentEvent } from './history.js';
+import { historyOf, presentEvents } from './history.js';
 import { eventPage, eventQuery, eventShape, historyQuery, historyShape } from './schema.js';
 
 const tag = 'Genealogy';
@@ -35,7 +35,7 @@ export const genealogyRoutes = [
       const limit = query.limit ?? PAGE_DEFAULT;
       const [after] = query.after ? decodeCursor(query.after, ['number']) : [0];
       const page = cutPage(plant.journal.list(Number(after), limit + 1), limit, (row) => [row.seq]);
-      return { items: page.items.map((row) => presentEvent(plant, row)), last: page.last };
+      return { items: presentEvents(plant, page.items), last: page.last };
     },
   }),
 ];

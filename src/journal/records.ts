@@ -6,8 +6,13 @@ export interface StoredEvent extends EventRow {
 }
 
 /** An event with the name of the key that caused it. */
-export interface NamedEvent extends StoredEvent {
+export interface NamedEvent extends EventRow {
   actor: string;
+}
+
+/** An event as it stands in one unit's timeline. */
+export interface UnitEvent extends NamedEvent {
+  unitId: number;
 }
 
 const columns = `
@@ -18,8 +23,7 @@ const columns = `
   e.station,
   e.kind,
   e.units,
-  e.content,
-  e.hash`;
+  e.content`;
 
 /** The journal's SQL on one connection. */
 export function journalRecords(db: Database) {
@@ -33,7 +37,7 @@ export function journalRecords(db: Database) {
       (@seq, @recordedAtMs, @occurredAtMs, @keyId, @station, @kind, @units, @content, @hash)`);
   const tie = db.prepare('INSERT INTO event_units (unit_id, seq) VALUES (?, ?)');
   const after = db.prepare<[number, number], StoredEvent>(`
-    SELECT ${columns}
+    SELECT ${columns}, e.hash
     FROM events e
     WHERE e.seq > ?
     ORDER BY e.seq
@@ -44,13 +48,13 @@ export function journalRecords(db: Database) {
     WHERE e.seq > ?
     ORDER BY e.seq
     LIMIT ?`);
-  // Reads event_units by its primary key.
-  const ofUnit = db.prepare<[number, number], NamedEvent>(`
-    SELECT ${columns}, k.name AS actor
-    FROM event_units u
+  // Reads event_units by its primary key, a range for each unit.
+  const ofUnits = db.prepare<[string, number], UnitEvent>(`
+    SELECT u.unit_id AS unitId, ${columns}, k.name AS actor
+    FROM json_each(?) j
+    CROSS JOIN event_units u ON u.unit_id = j.value
     JOIN events e ON e.seq = u.seq
     JOIN api_keys k ON k.id = e.key_id
-    WHERE u.unit_id = ?
     ORDER BY u.seq
     LIMIT ?`);
   // Reads event_units by its primary key, for the few units of one motor.
@@ -72,7 +76,9 @@ export function journalRecords(db: Database) {
     },
     after: (seq: number, limit: number) => after.all(seq, limit),
     list: (seq: number, limit: number) => list.all(seq, limit),
-    ofUnit: (unitId: number, limit: number) => ofUnit.all(unitId, limit),
+    /** Events about any of some units, in order; one about several of them comes for each. */
+    ofUnits: (unitIds: readonly number[], limit: number) =>
+      ofUnits.all(JSON.stringify(unitIds), limit),
     /** The last event about any of these units of any of these kinds; 0 where there is none. */
     lastOf: (unitIds: readonly number[], kinds: readonly string[]) =>
       lastOf.get(JSON.stringify(unitIds), JSON.stringify(kinds))?.seq ?? 0,

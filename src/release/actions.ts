@@ -34,9 +34,7 @@ export function gateOf(plant: Plant, scan: string): Gate {
     changedSinceRun: plant.journal.lastOf(inside, changes) > completedSeq,
     openRun: openRun ? { id: openRun.id, cell: openRun.cell } : null,
     openRepair: plant.repair.openOf(motor.id)?.id ?? null,
-    holds: inside
-      .flatMap((unitId) => plant.units.holdsOf(unitId))
-      .filter((hold) => hold.liftedAtMs === null),
+    holds: plant.units.openHoldsOf(inside),
   });
   return { motor, runId: lastRun?.id ?? null, reasons };
 }

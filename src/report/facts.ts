@@ -154,7 +154,7 @@ function containmentsOf(plant: Plant, history: History, asOfMs: number): Contain
 /** Which containments a unit joined, as its own events say. */
 function containmentIdsOf(plant: Plant, unitId: number): number[] {
   return plant.journal
-    .ofUnit(unitId, TIMELINE_LIMIT)
+    .ofUnits([unitId], TIMELINE_LIMIT)
     .filter(({ kind }) => kind === 'containment.opened' || kind === 'containment.joined')
     .map(({ content }) => (JSON.parse(content) as { id: number }).id);
 }

@@ -6,7 +6,7 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { type Fault, Problem } from '../problems.js';
 import { happenedAt, plantDay } from '../time.js';
-import { onHold } from '../units/actions.js';
+import { onHold, openHoldIn } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
 import type { YieldKey } from '../yield/records.js';
@@ -211,14 +211,6 @@ function assertTestable(plant: Plant, motor: UnitRow): void {
   }
   const held = openHoldIn(plant, motor.id);
   if (held) throw onHold(held);
-}
-
-/** An open hold on a unit or on anything in it. */
-export function openHoldIn(plant: Plant, unitId: number) {
-  return plant.genealogy
-    .tree(unitId)
-    .flatMap((node) => plant.units.holdsOf(node.unitId))
-    .find((hold) => hold.liftedAtMs === null);
 }
 
 function assertCellFree(plant: Plant, cell: string): void {

@@ -132,10 +132,8 @@ export function assertFree(plant: Plant, unit: UnitRow): void {
 
 /** The first open hold on a unit or on anything in it. */
 export function openHoldIn(plant: Plant, unitId: number): Hold | undefined {
-  return plant.genealogy
-    .tree(unitId)
-    .flatMap((node) => plant.units.holdsOf(node.unitId))
-    .find((hold) => hold.liftedAtMs === null);
+  const inside = plant.genealogy.tree(unitId).map((node) => node.unitId);
+  return plant.units.openHoldsOf(inside)[0];
 }
 
 export function onHold(hold: Hold): Problem {

@@ -76,7 +76,7 @@ export function inspectUnit(command: Command, draft: z.output<typeof inspectionD
   assertLoose(plant, unit);
   const fastenings = (draft.fastenings ?? []).map((one) => judgeFastening(one, now, occurredAtMs));
   if (draft.result === 'accepted') {
-    assertAcceptable(unit.class, [...plant.units.fastenings(unit.id), ...fastenings]);
+    assertAcceptable(unit.class, [...plant.units.fastenings([unit.id]), ...fastenings]);
   }
   command.record(
     'unit.inspected',

@@ -69,6 +69,11 @@ export interface Hold {
   liftReason: string | null;
 }
 
+/** A row of a list about several units. */
+export interface OfUnit {
+  unitId: number;
+}
+
 export interface Inspection {
   kind: string;
   result: 'accepted' | 'rejected';
@@ -169,12 +174,23 @@ function unitStatements(db: Database) {
   const serialOf = db.prepare<[number], { serial: string }>(
     'SELECT serial FROM units WHERE id = ?',
   );
+  const motorsAmong = db.prepare<[string], { id: number }>(
+    "SELECT u.id FROM json_each(?) j CROSS JOIN units u ON u.id = j.value WHERE u.class = 'motor'",
+  );
+  const serials = db.prepare<[string], { id: number; serial: string }>(
+    'SELECT u.id, u.serial FROM json_each(?) j CROSS JOIN units u ON u.id = j.value',
+  );
   const setState = db.prepare('UPDATE units SET state = ? WHERE id = ?');
   const decoded = (row: StoredUnit | undefined) => (row ? decodeUnit(row) : undefined);
   return {
     byId: (id: number) => decoded(byId.get(id)),
     bySerial: (unitClass: string, serial: string) => decoded(bySerial.get(unitClass, serial)),
     serialOf: (id: number) => serialOf.get(id)?.serial,
+    motorsAmong: (ids: readonly number[]): ReadonlySet<number> =>
+      new Set(motorsAmong.all(JSON.stringify(ids)).map((row) => row.id)),
+    /** Serials by id, of several units at once. */
+    serialsOf: (ids: readonly number[]): ReadonlyMap<number, string> =>
+      new Map(serials.all(JSON.stringify(ids)).map((row) => [row.id, row.serial])),
     withSerial: (serial: string) => withSerial.all(serial).map(decodeUnit),
     list: (filter: UnitFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }).map(decodeUnit),
@@ -192,9 +208,11 @@ function qualityStatements(db: Database) {
   const addInspection = db.prepare(`
     INSERT INTO inspections (unit_id, kind, result, note, at_ms)
     VALUES (@unitId, @kind, @result, @note, @atMs)`);
-  const inspections = db.prepare<[number], Inspection>(
-    'SELECT kind, result, note, at_ms AS atMs FROM inspections WHERE unit_id = ? ORDER BY id',
-  );
+  const inspections = db.prepare<[string], Inspection & OfUnit>(`
+    SELECT i.unit_id AS unitId, i.kind, i.result, i.note, i.at_ms AS atMs
+    FROM json_each(?) j
+    CROSS JOIN inspections i ON i.unit_id = j.value
+    ORDER BY i.id`);
   const addFastening = db.prepare(`
     INSERT INTO fastenings
       (unit_id, joint, tool, torque, torque_lower, torque_upper, torque_unit,
@@ -202,8 +220,12 @@ function qualityStatements(db: Database) {
     VALUES
       (@unitId, @joint, @tool, @torque, @torqueLower, @torqueUpper, @torqueUnit,
        @angle, @angleLower, @angleUpper, @angleUnit, @conforms, @atMs)`);
-  const fastenings = db.prepare<[number], Omit<Fastening, 'conforms'> & { conforms: number }>(`
-    SELECT joint,
+  const fastenings = db.prepare<
+    [string],
+    Omit<Fastening, 'conforms'> & OfUnit & { conforms: number }
+  >(`
+    SELECT f.unit_id AS unitId,
+           joint,
            tool,
            torque,
            torque_lower AS torqueLower,
@@ -215,16 +237,18 @@ function qualityStatements(db: Database) {
            angle_unit AS angleUnit,
            conforms,
            at_ms AS atMs
-    FROM fastenings
-    WHERE unit_id = ?
-    ORDER BY id`);
+    FROM json_each(?) j
+    CROSS JOIN fastenings f ON f.unit_id = j.value
+    ORDER BY f.id`);
   return {
     addInspection: (unitId: number, row: Inspection) => void addInspection.run({ unitId, ...row }),
-    inspections: (unitId: number) => inspections.all(unitId),
+    inspections: (unitIds: readonly number[]) => inspections.all(JSON.stringify(unitIds)),
     addFastening: (unitId: number, row: Fastening) =>
       void addFastening.run({ unitId, ...row, conforms: row.conforms ? 1 : 0 }),
-    fastenings: (unitId: number): Fastening[] =>
-      fastenings.all(unitId).map((row) => ({ ...row, conforms: row.conforms === 1 })),
+    fastenings: (unitIds: readonly number[]): (Fastening & OfUnit)[] =>
+      fastenings
+        .all(JSON.stringify(unitIds))
+        .map((row) => ({ ...row, conforms: row.conforms === 1 })),
   };
 }
 
@@ -237,14 +261,14 @@ function lotStatements(db: Database) {
     'INSERT INTO lot_uses (unit_id, lot_id, at_ms) VALUES (?, ?, ?) ON CONFLICT DO NOTHING',
   );
   const uses = db.prepare<
-    [number],
-    { part: string; partRevision: string; lot: string; atMs: number }
+    [string],
+    { part: string; partRevision: string; lot: string; atMs: number } & OfUnit
   >(`
-    SELECT p.number AS part, p.revision AS partRevision, l.code AS lot, x.at_ms AS atMs
-    FROM lot_uses x
+    SELECT x.unit_id AS unitId, p.number AS part, p.revision AS partRevision, l.code AS lot, x.at_ms AS atMs
+    FROM json_each(?) j
+    CROSS JOIN lot_uses x ON x.unit_id = j.value
     JOIN lots l ON l.id = x.lot_id
     JOIN parts p ON p.id = l.part_id
-    WHERE x.unit_id = ?
     ORDER BY x.at_ms, l.id`);
   return {
     /** Records that a lot of a lot-tracked part was used on a unit; the lot is made when new. */
@@ -252,7 +276,7 @@ function lotStatements(db: Database) {
       if (!find.get(partId, lot)) add.run(partId, lot);
       use.run(unitId, find.get(partId, lot)?.id, atMs);
     },
-    lotUses: (unitId: number) => uses.all(unitId),
+    lotUses: (unitIds: readonly number[]) => uses.all(JSON.stringify(unitIds)),
   };
 }
 
@@ -275,8 +299,14 @@ LEFT JOIN api_keys lifter ON lifter.id = h.lifted_by`;
 
 function holdStatements(db: Database) {
   const byId = db.prepare<[number], Hold>(`SELECT ${holdColumns} WHERE h.id = ?`);
-  const ofUnit = db.prepare<[number], Hold>(
-    `SELECT ${holdColumns} WHERE h.unit_id = ? ORDER BY h.id`,
+  const ofUnits = db.prepare<[string], Hold>(
+    `SELECT ${holdColumns} WHERE h.unit_id IN (SELECT value FROM json_each(?)) ORDER BY h.id`,
+  );
+  // Reads holds_open.
+  const openOf = db.prepare<[string], Hold>(
+    `SELECT ${holdColumns}
+    WHERE h.unit_id IN (SELECT value FROM json_each(?)) AND h.lifted_at_ms IS NULL
+    ORDER BY h.id`,
   );
   const list = db.prepare<[{ open: number | null; afterId: number; limit: number }], Hold>(
     `SELECT ${holdColumns}
@@ -294,7 +324,8 @@ function holdStatements(db: Database) {
     WHERE id = @id`);
   return {
     hold: (id: number) => byId.get(id),
-    holdsOf: (unitId: number) => ofUnit.all(unitId),
+    holdsOf: (unitIds: readonly number[]) => ofUnits.all(JSON.stringify(unitIds)),
+    openHoldsOf: (unitIds: readonly number[]) => openOf.all(JSON.stringify(unitIds)),
     holds: (open: boolean | null, afterId: number, limit: number) =>
       list.all({ open: open === null ? null : Number(open), afterId, limit }),
     nextHoldId: () => nextId.get()?.id ?? 1,
