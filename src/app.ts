@@ -36,10 +36,10 @@ export function makeApp(parts: AppParts): Express {
   app.use(helmet());
   app.use(requestId);
   app.use(timeRequests(parts.metrics));
-  app.use(fixedAddresses({ ...health(parts), ...documents() }));
-  app.use(problemPages());
   app.use('/v1', limitedAuthentication(parts));
   app.use(mountRoutes(routes, { ...parts, joinContainments }));
+  app.use(fixedAddresses({ ...health(parts), ...documents() }));
+  app.use(problemPages());
   app.use(() => {
     throw new Problem('route-unknown', 'There is nothing at this address; see /openapi.yaml.');
   });

@@ -40,12 +40,44 @@ export function expressPath(path: string): string {
   return path.replaceAll(/\{(\w+)\}/g, ':$1');
 }
 
-/** Mounts routes; an address that is known but not for a method is answered with 405. */
-export function mountRoutes(routes: readonly Route[], service: Service): Router {
-  const router = Router({ caseSensitive: true, strict: true });
+/**
+ * Mounts routes; an address that is known but not for a method is answered with 405.
+ * A router would try its seventy addresses one by one, so each collection, the second
+ * step of an address, has a router of its own.
+ */
+export function mountRoutes(routes: readonly Route[], service: Service): RequestHandler {
   const inFlight = new InFlight();
-  const byPath = new Map<string, Route[]>();
-  for (const route of routes) byPath.set(route.path, [...(byPath.get(route.path) ?? []), route]);
+  const routers = new Map(
+    [...groupedBy(routes, (route) => collectionOf(route.path))].map(([collection, own]) => [
+      collection,
+      routerOf(own, service, inFlight),
+    ]),
+  );
+  return (req, res, next) => {
+    const router = routers.get(collectionOf(req.path));
+    if (router) router(req, res, next);
+    else next();
+  };
+}
+
+/** `runs` of `/v1/runs/7/completion`. */
+function collectionOf(path: string): string {
+  return path.split('/', 3)[2] ?? '';
+}
+
+function groupedBy(
+  routes: readonly Route[],
+  keyOf: (route: Route) => string,
+): ReadonlyMap<string, Route[]> {
+  const groups = new Map<string, Route[]>();
+  for (const route of routes)
+    groups.set(keyOf(route), [...(groups.get(keyOf(route)) ?? []), route]);
+  return groups;
+}
+
+function routerOf(routes: readonly Route[], service: Service, inFlight: InFlight): Router {
+  const router = Router({ caseSensitive: true, strict: true });
+  const byPath = groupedBy(routes, (route) => route.path);
   // An address of fixed words goes before one with a parameter in its place.
   const paths = [...byPath.keys()].sort((a, b) => parameters(a) - parameters(b));
   for (const path of paths) {

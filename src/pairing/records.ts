@@ -78,6 +78,9 @@ export function pairingRecords(db: Database) {
     SET torn_down_at_ms = MAX(at_ms, @atMs), teardown_reason = @reason
     WHERE motor_id = @motorId`);
   const ofMotor = db.prepare<[number], SetRow>(`SELECT ${setColumns} WHERE s.motor_id = ?`);
+  const placeOf = db.prepare<[number], { configurationId: number; station: string }>(
+    'SELECT configuration_id AS configurationId, station FROM sets WHERE motor_id = ?',
+  );
   const addAttempt = db.prepare(`
     INSERT INTO set_attempts
       (at_ms, station, key_id, powerhead_scan, lower_unit_scan, order_number, outcome, detail, motor_id)
@@ -120,6 +123,8 @@ export function pairingRecords(db: Database) {
     }) => void addSet.run(row),
     tearDown: (row: { motorId: number; atMs: number; reason: string }) => void tearDown.run(row),
     ofMotor: (motorId: number) => ofMotor.get(motorId),
+    /** Where a motor was set and under which configuration: what yields are counted by. */
+    placeOf: (motorId: number) => placeOf.get(motorId),
     addAttempt: (
       row: Omit<SetAttempt, 'id' | 'by' | 'motor'> & { keyId: number; motorId: number | null },
     ) => void addAttempt.run(row),

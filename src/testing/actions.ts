@@ -65,17 +65,18 @@ export function postBatch(
     );
   }
   assertOpen(run);
-  recordBatch(command, run, {
-    sequence: draft.sequence,
-    measuredAtMs,
-    packed,
-    count: readings.length,
-  });
+  const batch = { sequence: draft.sequence, measuredAtMs, packed, count: readings.length };
+  recordBatch(command, run, batch, plant.testing.held(runId).readings);
   return run;
 }
 
 export interface CompletionDone {
+  /** The run as it was before. */
   run: RunRow;
+  attempt: number;
+  firstPass: boolean | null;
+  cellVerdict: 'pass' | 'fail' | null;
+  disagreement: boolean;
   judged: JudgedRun;
   repairId: number | null;
 }
@@ -98,22 +99,22 @@ export function completeRun(
   if (draft.readings) recordLastBatch(command, run, specification, draft.readings, occurredAtMs);
   const judged = judge(plant, run, specification);
   const earlier = plant.testing.lastCompleted(run.motorId)?.attempt ?? 0;
-  const repaired = plant.repair
-    .ofMotor(run.motorId)
-    .some((repair) => repair.outcome !== 'no-fault-found');
-  const firstPass = earlier === 0 ? judged.verdict === 'pass' && !repaired : null;
+  const firstPass = earlier === 0 ? isFirstPass(plant, run, judged) : null;
   const cellVerdict = draft.cellVerdict ?? null;
   const repairId = judged.verdict === 'fail' ? plant.repair.nextId() : null;
+  const outcome = {
+    attempt: earlier + 1,
+    verdict: judged.verdict,
+    firstPass,
+    cellVerdict,
+    disagreement: cellVerdict !== null && cellVerdict !== judged.verdict,
+  };
   command.record(
     'run.completed',
     {
       id: runId,
       motorId: run.motorId,
-      attempt: earlier + 1,
-      verdict: judged.verdict,
-      firstPass,
-      cellVerdict,
-      disagreement: cellVerdict !== null && cellVerdict !== judged.verdict,
+      ...outcome,
       failedIds: failedIds(specification, judged),
       repair: repairId === null ? null : { id: repairId, complaint: complaintOf(judged) },
       counted: yieldKey(plant, run, plantDay(occurredAtMs, settings.timeZone)),
@@ -121,7 +122,13 @@ export function completeRun(
     { units: [run.motorId], station: run.cell, occurredAtMs },
     packJudged(judged.judgements.map((one) => one.value)),
   );
-  return { run: existingRun(plant, runId), judged, repairId };
+  return { run, ...outcome, judged, repairId };
+}
+
+/** A motor that was repaired before its first completed run is not first-pass. */
+function isFirstPass(plant: Plant, run: RunRow, judged: JudgedRun): boolean {
+  if (judged.verdict === 'fail') return false;
+  return plant.repair.ofMotor(run.motorId).every((repair) => repair.outcome === 'no-fault-found');
 }
 
 /** Ends a run without a verdict; the motor waits for another. It counts as no attempt. */
@@ -274,17 +281,20 @@ function recordLastBatch(
 ): void {
   const readings = soundReadings(specification, drafts);
   const packed = packReadings(specification.characteristics, readings);
-  const sequence = (command.plant.testing.batches(run.id).at(-1)?.sequence ?? 0) + 1;
-  recordBatch(command, run, { sequence, measuredAtMs, packed, count: readings.length });
+  const held = command.plant.testing.held(run.id);
+  const sequence = held.lastBatch + 1;
+  const count = readings.length;
+  recordBatch(command, run, { sequence, measuredAtMs, packed, count }, held.readings);
 }
 
 function recordBatch(
   command: Command,
   run: RunRow,
   batch: { sequence: number; measuredAtMs: number; packed: Buffer; count: number },
+  held: number,
 ): void {
   const { sequence, measuredAtMs, packed, count } = batch;
-  if (command.plant.testing.readingCount(run.id) + count > READINGS_LIMIT) {
+  if (held + count > READINGS_LIMIT) {
     throw new Problem('too-many-readings', `A run holds at most ${READINGS_LIMIT} readings.`);
   }
   const digest = createHash('sha256').update(packed).digest('hex');
@@ -309,8 +319,8 @@ function complaintOf(judged: JudgedRun): string {
 }
 
 function yieldKey(plant: Plant, run: RunRow, day: string): YieldKey {
-  const set = plant.pairing.ofMotor(run.motorId);
-  if (!set) throw new Error(`motor ${run.motor} has no set`);
-  const { configurationId, station } = set;
+  const place = plant.pairing.placeOf(run.motorId);
+  if (!place) throw new Error(`motor ${run.motor} has no set`);
+  const { configurationId, station } = place;
   return { day, modelId: run.modelId, configurationId, cell: run.cell, station };
 }

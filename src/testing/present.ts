@@ -80,7 +80,7 @@ export function presentOpenRun(plant: Plant, run: RunRow): z.input<typeof openRu
 
 export function presentCompletion(
   plant: Plant,
-  { run, judged, repairId }: CompletionDone,
+  { run, judged, repairId, ...outcome }: CompletionDone,
 ): z.input<typeof completionAnswer> {
   const { characteristics } = existingSpecification(plant, run.specificationId);
   const failed = judged.judgements.flatMap((judgement, i) => {
@@ -91,12 +91,12 @@ export function presentCompletion(
   return {
     run: run.id,
     motor: run.motor,
-    attempt: run.attempt ?? 0,
+    attempt: outcome.attempt,
     verdict: judged.verdict,
-    firstPass: run.firstPass === null ? null : run.firstPass === 1,
+    firstPass: outcome.firstPass,
     failed,
-    cellVerdict: run.cellVerdict,
-    disagreement: run.disagreement === 1,
+    cellVerdict: outcome.cellVerdict,
+    disagreement: outcome.disagreement,
     repair: repairId,
     next:
       judged.verdict === 'pass'

@@ -171,15 +171,19 @@ function batchStatements(db: Database) {
     FROM reading_batches
     WHERE run_id = ?
     ORDER BY sequence`);
-  const count = db.prepare<[number], { bytes: number | null }>(
-    'SELECT SUM(length(packed)) AS bytes FROM reading_batches WHERE run_id = ?',
+  const held = db.prepare<[number], { bytes: number | null; last: number | null }>(
+    'SELECT SUM(length(packed)) AS bytes, MAX(sequence) AS last FROM reading_batches WHERE run_id = ?',
   );
   return {
     addBatch: (row: Batch & { runId: number }) => void add.run(row),
     batch: (runId: number, sequence: number) => find.get(runId, sequence),
     /** In the order in which the cell numbered them, however they arrived. */
     batches: (runId: number) => ofRun.all(runId),
-    readingCount: (runId: number) => (count.get(runId)?.bytes ?? 0) / READING_BYTES,
+    /** How many readings a run holds, and the number of its last batch: 0 where it has none. */
+    held(runId: number): { readings: number; lastBatch: number } {
+      const row = held.get(runId);
+      return { readings: (row?.bytes ?? 0) / READING_BYTES, lastBatch: row?.last ?? 0 };
+    },
   };
 }
 

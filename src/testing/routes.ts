@@ -117,7 +117,7 @@ export const testingRoutes = [
         body: {
           run: run.id,
           sequence: body.sequence,
-          readings: context.plant.testing.readingCount(run.id),
+          readings: context.plant.testing.held(run.id).readings,
           outstanding: outstanding(context.plant, run),
         },
       };

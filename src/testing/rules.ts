@@ -96,7 +96,11 @@ export function readingFault(c: Characteristic, r: Reading): string | null {
   return isConvertible(r.value, r.unit, c.unit) ? null : `${r.value} ${r.unit} is too large`;
 }
 
+/** No two commensurable units are 1e18 apart, so a value far below the largest double converts. */
+const SURELY_CONVERTIBLE = 1e280;
+
 function isConvertible(value: number, from: string, to: string): boolean {
+  if (Math.abs(value) < SURELY_CONVERTIBLE) return true;
   try {
     convert(value, from, to);
     return true;
