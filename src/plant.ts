@@ -13,6 +13,7 @@ import { repairRecords } from './repair/records.js';
 import { factorRecords } from './returns/factor-records.js';
 import { neighbourRecords } from './returns/neighbour-records.js';
 import { returnRecords } from './returns/records.js';
+import { atomicallyOn } from './store/atomically.js';
 import { testingRecords } from './testing/records.js';
 import { tracingRecords } from './tracing/records.js';
 import { unitRecords } from './units/records.js';
@@ -37,8 +38,8 @@ export function connectPlant(db: Database) {
     tracing: tracingRecords(db),
     containment: containmentRecords(db),
     returns: { ...returnRecords(db), ...neighbourRecords(db), ...factorRecords(db) },
-    /** Runs work in a savepoint of its own: whole, or undone where it throws. */
-    atomically: <T>(work: () => T): T => db.transaction(work)(),
+    /** Runs work whole, or undoes it where it throws: a savepoint inside a transaction, else one. */
+    atomically: atomicallyOn(db),
   };
 }
 

@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { hash } from 'node:crypto';
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../problems.js';
 
@@ -41,9 +41,7 @@ export function idempotencyRecords(db: Database) {
 
 /** SHA-256 of what a request asks: method, address and the parsed body, so spacing is no matter. */
 export function fingerprintOf(method: string, address: string, body: unknown): Buffer {
-  return createHash('sha256')
-    .update(`${method} ${address}\n${JSON.stringify(body) ?? ''}`)
-    .digest();
+  return hash('sha256', `${method} ${address}\n${JSON.stringify(body) ?? ''}`, 'buffer');
 }
 
 /** @throws Problem idempotency-key-reused when the key was first used for something else */

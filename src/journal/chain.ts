@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { hash } from 'node:crypto';
 
 /** What an event row states; `units` and `content` are JSON text exactly as stored. */
 export interface EventRow {
@@ -30,5 +30,5 @@ export function chainHash(previous: Buffer, row: EventRow): Buffer {
     row.units,
     row.content,
   ]);
-  return createHash('sha256').update(previous).update(text).digest();
+  return hash('sha256', Buffer.concat([previous, Buffer.from(text)]), 'buffer');
 }

@@ -12,8 +12,7 @@ export interface Tails {
  * Method: below x = a + 1 the power series of P, above it the continued fraction of Q.
  * Source: DLMF 8.11.4 and 8.9.2; the fraction evaluated from the front, as Lentz has it.
  * Domain: 0.25 <= a <= 5e8, x >= 0, Infinity included.
- * Accuracy: relative 1e-13 up to a = 1e6 in the tail that is computed and in the other
- * one as long as it is above 0.01; 2e-12 at 5e8.
+ * Accuracy: relative 1e-13 in the smaller tail down to 1e-50, 1e-12 at 1e-300.
  * Cost: some 10 steps and a few times √a: 20,000 at a = 1e7.
  *
  * @example

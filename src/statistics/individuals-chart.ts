@@ -1,4 +1,5 @@
 import { controlChartConstants } from './control-chart-constants.js';
+import { mean } from './mean.js';
 import {
   type ChartSignal,
   judgeRunRules,
@@ -70,17 +71,15 @@ export function individualsBaseline(values: readonly number[]): Readonly<Individ
     throw new RangeError('an individuals baseline needs at least two values');
   }
   if (!values.every(Number.isFinite)) throw new RangeError('the baseline has a value not finite');
-  let sum = first;
   let ranges = 0;
   let before = first;
   for (const value of rest) {
-    sum += value;
     ranges += Math.abs(value - before);
     before = value;
   }
   if (ranges === 0) throw new RangeError('the baseline has no variation, so it sets no limits');
   const { d2, D3, D4 } = controlChartConstants(2);
-  const centre = sum / values.length;
+  const centre = mean(values);
   const meanRange = ranges / rest.length;
   const sigma = meanRange / d2;
   return Object.freeze({

@@ -26,14 +26,9 @@ export interface Moments {
  *
  * @throws RangeError outside the domain.
  */
-export function moments(sample: readonly number[]): Moments {
+export function moments(sample: readonly number[] | Float64Array): Moments {
   if (sample.length < 2) throw new RangeError(`a spread needs two values, not ${sample.length}`);
   const centre = mean(sample);
-  const [first = centre] = sample;
-  // The rounded mean of equal values may miss them by a last digit, which would pass for a spread.
-  if (sample.every((value) => value === first)) {
-    return { count: sample.length, mean: first, standardDeviation: 0 };
-  }
   let squares = 0;
   let rest = 0;
   for (const value of sample) {
@@ -43,7 +38,11 @@ export function moments(sample: readonly number[]): Moments {
   }
   const variance = (squares - (rest * rest) / sample.length) / (sample.length - 1);
   if (!Number.isFinite(variance)) throw new RangeError('the sample has a value of 1e150 or more');
-  return { count: sample.length, mean: centre, standardDeviation: Math.sqrt(Math.max(0, variance)) };
+  return {
+    count: sample.length,
+    mean: centre,
+    standardDeviation: Math.sqrt(Math.max(0, variance)),
+  };
 }
 
 /**

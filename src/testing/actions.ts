@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { hash } from 'node:crypto';
 import type { z } from 'zod';
 import { existingSpecification } from '../catalogue/specification-actions.js';
 import type { SpecificationRow } from '../catalogue/specification-records.js';
@@ -297,7 +297,7 @@ function recordBatch(
   if (held + count > READINGS_LIMIT) {
     throw new Problem('too-many-readings', `A run holds at most ${READINGS_LIMIT} readings.`);
   }
-  const digest = createHash('sha256').update(packed).digest('hex');
+  const digest = hash('sha256', packed, 'hex');
   command.record(
     'run.readings',
     { runId: run.id, sequence, measuredAtMs, count, digest },

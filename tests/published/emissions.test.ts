@@ -42,6 +42,7 @@ describe('the t95 table of 40 CFR 1048.310(c)(1)', () => {
       expect(studentCdf(t95 - rounding, tests - 1)).toBeLessThan(0.95);
       expect(studentCdf(t95 + rounding, tests - 1)).toBeGreaterThan(0.95);
     }
+    expect(t95For(8)).toBe(1.9);
     expect(studentCdf(1.895, 7)).toBeGreaterThan(0.95);
   });
 });
