@@ -1,4 +1,4 @@
-import { createHash } from 'node:crypto';
+import { hash } from 'node:crypto';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -8,8 +8,8 @@ import { packageFile } from '../package-root.js';
 import { connectPlant, type Plant } from '../plant.js';
 import { openReader, openWriter } from '../store/open.js';
 import { readingsOf } from '../testing/actions.js';
-import type { Completed, ReadingsPosted } from '../testing/events.js';
-import { packJudged } from '../testing/packing.js';
+import type { BatchPosted, Completed, ReadingsPosted } from '../testing/events.js';
+import { packJudged, unpackReadings } from '../testing/packing.js';
 import { judgeRun } from '../testing/rules.js';
 import type { Applier } from './applier.js';
 import { CHAIN_START, chainHash } from './chain.js';
@@ -155,22 +155,46 @@ function attachmentOf(
   report: (detail: string) => void,
 ): Buffer | undefined {
   if (kind === 'run.readings') {
-    const { runId, sequence, digest } = content as ReadingsPosted;
-    const packed = from.testing.batch(runId, sequence)?.packed;
-    if (!packed) throw new Error('its readings are gone');
-    if (createHash('sha256').update(packed).digest('hex') !== digest) {
-      report(`the readings of run ${runId}, batch ${sequence}, were changed`);
-    }
-    return packed;
+    const posted = content as ReadingsPosted;
+    return storedBatch(from, posted.runId, posted, report);
   }
-  return kind === 'run.completed' ? judgeAgain(to, content as Completed, report) : undefined;
+  if (kind !== 'run.completed') return undefined;
+  const completed = content as Completed;
+  const packed = completed.batch
+    ? storedBatch(from, completed.id, completed.batch, report)
+    : Buffer.alloc(0);
+  return Buffer.concat([packed, judgeAgain(to, completed, packed, report)]);
 }
 
-function judgeAgain(to: Plant, completed: Completed, report: (detail: string) => void): Buffer {
+/** A batch of readings as it is stored, held against the digest in its event. */
+function storedBatch(
+  from: Plant,
+  runId: number,
+  { sequence, digest }: BatchPosted,
+  report: (detail: string) => void,
+): Buffer {
+  const packed = from.testing.batch(runId, sequence)?.packed;
+  if (!packed) throw new Error('its readings are gone');
+  if (hash('sha256', packed, 'hex') !== digest) {
+    report(`the readings of run ${runId}, batch ${sequence}, were changed`);
+  }
+  return packed;
+}
+
+function judgeAgain(
+  to: Plant,
+  completed: Completed,
+  lastBatch: Buffer,
+  report: (detail: string) => void,
+): Buffer {
   const run = to.testing.run(completed.id);
   if (!run) throw new Error(`run ${completed.id} was never started`);
   const specification = existingSpecification(to, run.specificationId);
-  const answer = judgeRun(specification.characteristics, readingsOf(to, run.id, specification));
+  const readings = [
+    ...readingsOf(to, run.id, specification),
+    ...unpackReadings(specification.characteristics, lastBatch),
+  ];
+  const answer = judgeRun(specification.characteristics, readings);
   if (!answer.complete) throw new Error(`run ${run.id} has not all its readings`);
   if (answer.run.verdict !== completed.verdict) {
     report(`run ${run.id} is recorded as ${completed.verdict} but judges as ${answer.run.verdict}`);

@@ -117,6 +117,9 @@ export function repairRecords(db: Database) {
     LEFT JOIN units fitted ON fitted.id = x.fitted_id
     WHERE x.repair_id = ?
     ORDER BY x.id`);
+  const wasRepaired = db.prepare<[number]>(
+    "SELECT 1 FROM repairs WHERE motor_id = ? AND outcome IS NOT 'no-fault-found' LIMIT 1",
+  );
   const addDisposition = db.prepare(`
     INSERT INTO dispositions (unit_id, run_id, kind, reason, key_id, at_ms)
     VALUES (@unitId, @runId, @kind, @reason, @keyId, @atMs)`);
@@ -142,6 +145,8 @@ export function repairRecords(db: Database) {
     }) => void open.run(row),
     end: (row: RepairEnd) =>
       void end.run({ symptom: null, cause: null, action: null, note: null, ...row }),
+    /** Whether a motor has a repair, open or closed, that found a fault. */
+    wasRepaired: (motorId: number) => wasRepaired.get(motorId) !== undefined,
     addExchange: (row: {
       repairId: number;
       parentId: number;

@@ -10,7 +10,8 @@ import { onHold, openHoldIn } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
 import type { YieldKey } from '../yield/records.js';
-import { packJudged, packReadings, unpackReadings } from './packing.js';
+import type { BatchPosted } from './events.js';
+import { packJudged, packReadings, READING_BYTES, unpackReadings } from './packing.js';
 import type { RunRow } from './records.js';
 import { type JudgedRun, judgeRun, type Reading, readingFault } from './rules.js';
 import {
@@ -65,8 +66,13 @@ export function postBatch(
     );
   }
   assertOpen(run);
-  const batch = { sequence: draft.sequence, measuredAtMs, packed, count: readings.length };
-  recordBatch(command, run, batch, plant.testing.held(runId).readings);
+  assertRoom(plant.testing.held(runId).readings, readings.length);
+  command.record(
+    'run.readings',
+    { runId, ...batchPosted(draft.sequence, measuredAtMs, packed) },
+    { units: [run.motorId], station: run.cell, occurredAtMs: measuredAtMs },
+    packed,
+  );
   return run;
 }
 
@@ -96,9 +102,11 @@ export function completeRun(
   assertOpen(run);
   const specification = existingSpecification(plant, run.specificationId);
   if (draft.batches !== undefined) assertAllBatches(plant, run, draft.batches);
-  if (draft.readings) recordLastBatch(command, run, specification, draft.readings, occurredAtMs);
-  const judged = judge(plant, run, specification);
-  const earlier = plant.testing.lastCompleted(run.motorId)?.attempt ?? 0;
+  const last = draft.readings
+    ? lastBatch(plant, run, specification, draft.readings, occurredAtMs)
+    : null;
+  const judged = judge(plant, run, specification, last?.readings ?? []);
+  const earlier = plant.testing.attempts(run.motorId);
   const firstPass = earlier === 0 ? isFirstPass(plant, run, judged) : null;
   const cellVerdict = draft.cellVerdict ?? null;
   const repairId = judged.verdict === 'fail' ? plant.repair.nextId() : null;
@@ -114,13 +122,17 @@ export function completeRun(
     {
       id: runId,
       motorId: run.motorId,
+      batch: last?.posted ?? null,
       ...outcome,
       failedIds: failedIds(specification, judged),
       repair: repairId === null ? null : { id: repairId, complaint: complaintOf(judged) },
       counted: yieldKey(plant, run, plantDay(occurredAtMs, settings.timeZone)),
     },
     { units: [run.motorId], station: run.cell, occurredAtMs },
-    packJudged(judged.judgements.map((one) => one.value)),
+    Buffer.concat([
+      ...(last ? [last.packed] : []),
+      packJudged(judged.judgements.map((one) => one.value)),
+    ]),
   );
   return { run, ...outcome, judged, repairId };
 }
@@ -128,7 +140,7 @@ export function completeRun(
 /** A motor that was repaired before its first completed run is not first-pass. */
 function isFirstPass(plant: Plant, run: RunRow, judged: JudgedRun): boolean {
   if (judged.verdict === 'fail') return false;
-  return plant.repair.ofMotor(run.motorId).every((repair) => repair.outcome === 'no-fault-found');
+  return !plant.repair.wasRepaired(run.motorId);
 }
 
 /** Ends a run without a verdict; the motor waits for another. It counts as no attempt. */
@@ -198,9 +210,18 @@ export function outstanding(plant: Plant, run: RunRow): string[] {
   return answer.complete ? [] : answer.missing.map((one) => one.code);
 }
 
-/** @throws Problem run-incomplete with everything that is missing */
-function judge(plant: Plant, run: RunRow, specification: SpecificationRow): JudgedRun {
-  const answer = judgeRun(specification.characteristics, readingsOf(plant, run.id, specification));
+/**
+ * Judges the readings that a run holds, and the last ones, which are not kept yet.
+ * @throws Problem run-incomplete with everything that is missing
+ */
+function judge(
+  plant: Plant,
+  run: RunRow,
+  specification: SpecificationRow,
+  last: readonly Reading[],
+): JudgedRun {
+  const readings = [...readingsOf(plant, run.id, specification), ...last];
+  const answer = judgeRun(specification.characteristics, readings);
   if (answer.complete) return answer.run;
   const codes = answer.missing.map((one) => one.code).join(', ');
   throw new Problem('run-incomplete', `Still missing: ${codes}.`, { missing: answer.missing });
@@ -272,38 +293,37 @@ function soundReadings(
   return readings;
 }
 
-function recordLastBatch(
-  command: Command,
+interface LastBatch {
+  readings: Reading[];
+  packed: Buffer;
+  posted: BatchPosted;
+}
+
+/** The readings that a completion brings, as the batch after all others. */
+function lastBatch(
+  plant: Plant,
   run: RunRow,
   specification: SpecificationRow,
   drafts: readonly z.output<typeof reading>[],
   measuredAtMs: number,
-): void {
+): LastBatch {
   const readings = soundReadings(specification, drafts);
   const packed = packReadings(specification.characteristics, readings);
-  const held = command.plant.testing.held(run.id);
-  const sequence = held.lastBatch + 1;
-  const count = readings.length;
-  recordBatch(command, run, { sequence, measuredAtMs, packed, count }, held.readings);
+  const held = plant.testing.held(run.id);
+  assertRoom(held.readings, readings.length);
+  const posted = batchPosted(held.lastBatch + 1, measuredAtMs, packed);
+  return { readings, packed, posted };
 }
 
-function recordBatch(
-  command: Command,
-  run: RunRow,
-  batch: { sequence: number; measuredAtMs: number; packed: Buffer; count: number },
-  held: number,
-): void {
-  const { sequence, measuredAtMs, packed, count } = batch;
-  if (held + count > READINGS_LIMIT) {
-    throw new Problem('too-many-readings', `A run holds at most ${READINGS_LIMIT} readings.`);
-  }
-  const digest = hash('sha256', packed, 'hex');
-  command.record(
-    'run.readings',
-    { runId: run.id, sequence, measuredAtMs, count, digest },
-    { units: [run.motorId], station: run.cell, occurredAtMs: measuredAtMs },
-    packed,
-  );
+function batchPosted(sequence: number, measuredAtMs: number, packed: Buffer): BatchPosted {
+  const count = packed.length / READING_BYTES;
+  return { sequence, measuredAtMs, count, digest: hash('sha256', packed, 'hex') };
+}
+
+/** @throws Problem too-many-readings */
+function assertRoom(held: number, more: number): void {
+  if (held + more <= READINGS_LIMIT) return;
+  throw new Problem('too-many-readings', `A run holds at most ${READINGS_LIMIT} readings.`);
 }
 
 function failedIds(specification: SpecificationRow, judged: JudgedRun): number[] {

@@ -1,5 +1,6 @@
 import type { Applier } from '../journal/applier.js';
 import type { YieldKey } from '../yield/records.js';
+import { READING_BYTES } from './packing.js';
 
 interface Started {
   id: number;
@@ -13,13 +14,17 @@ const started: Applier<Started> = ({ testing, units }, content, e) => {
   units.setState(content.motorId, 'in-test');
 };
 
-export interface ReadingsPosted {
-  runId: number;
+/** What an event says of a batch of readings, which stand in their own table. */
+export interface BatchPosted {
   sequence: number;
   measuredAtMs: number;
   count: number;
-  /** SHA-256 of the packed readings, in hex; the readings stand in their own table. */
+  /** SHA-256 of the packed readings, in hex. */
   digest: string;
+}
+
+export interface ReadingsPosted extends BatchPosted {
+  runId: number;
 }
 
 const readingsPosted: Applier<ReadingsPosted> = ({ testing }, content, _e, packed) => {
@@ -28,9 +33,12 @@ const readingsPosted: Applier<ReadingsPosted> = ({ testing }, content, _e, packe
   testing.addBatch({ runId, sequence, measuredAtMs, packed });
 };
 
+/** Comes with its batch of readings, if any, and the judged values behind them, as one attachment. */
 export interface Completed {
   id: number;
   motorId: number;
+  /** The last readings, where the completion brought them. */
+  batch: BatchPosted | null;
   attempt: number;
   verdict: 'pass' | 'fail';
   /** Whether the motor is first-pass; null for any but its first completed run. */
@@ -43,10 +51,20 @@ export interface Completed {
   counted: YieldKey;
 }
 
-const completed: Applier<Completed> = (plant, content, e, judged) => {
-  if (!judged) throw new Error('a verdict came without its judged values');
+function splitCompletion(batch: BatchPosted | null, attachment: Buffer) {
+  const end = (batch?.count ?? 0) * READING_BYTES;
+  return { packed: attachment.subarray(0, end), judged: attachment.subarray(end) };
+}
+
+const completed: Applier<Completed> = (plant, content, e, attachment) => {
+  if (!attachment) throw new Error('a verdict came without its judged values');
   const { id, motorId, attempt, verdict, firstPass, cellVerdict, disagreement, failedIds } =
     content;
+  const { packed, judged } = splitCompletion(content.batch, attachment);
+  if (content.batch) {
+    const { sequence, measuredAtMs } = content.batch;
+    plant.testing.addBatch({ runId: id, sequence, measuredAtMs, packed });
+  }
   const endedAtMs = e.occurredAtMs;
   plant.testing.complete({
     id,

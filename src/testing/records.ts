@@ -93,6 +93,9 @@ function runStatements(db: Database) {
   const lastCompleted = db.prepare<[number], RunRow>(
     `SELECT ${columns} WHERE r.motor_id = ? AND r.attempt IS NOT NULL ORDER BY r.attempt DESC LIMIT 1`,
   );
+  const attempts = db.prepare<[number], { n: number }>(
+    'SELECT COALESCE(MAX(attempt), 0) AS n FROM runs WHERE motor_id = ?',
+  );
   const nextId = db.prepare<[], { id: number }>('SELECT COALESCE(MAX(id), 0) + 1 AS id FROM runs');
   const start = db.prepare(`
     INSERT INTO runs
@@ -125,6 +128,8 @@ function runStatements(db: Database) {
     runs: (filter: RunFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }),
     lastCompleted: (motorId: number) => lastCompleted.get(motorId),
+    /** Completed runs of a motor. */
+    attempts: (motorId: number) => attempts.get(motorId)?.n ?? 0,
     nextRunId: () => nextId.get()?.id ?? 1,
     start: (row: {
       id: number;

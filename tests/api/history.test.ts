@@ -140,13 +140,11 @@ describe('the history of a serial', () => {
       ['unit.entered', 'set key', null],
       ['pair.set', 'set key', 'SET-2'],
       ['run.started', 'cell key', expect.stringMatching(/^CELL-/)],
-      ['run.readings', 'cell key', expect.stringMatching(/^CELL-/)],
       ['run.completed', 'cell key', expect.stringMatching(/^CELL-/)],
       ['unit.held', 'quality key', null],
       ['unit.hold-lifted', 'quality key', null],
       ['repair.closed', 'repair key', null],
       ['run.started', 'cell key', expect.stringMatching(/^CELL-/)],
-      ['run.readings', 'cell key', expect.stringMatching(/^CELL-/)],
       ['run.completed', 'cell key', expect.stringMatching(/^CELL-/)],
       ['motor.released', 'quality key', 'GATE-1'],
     ]);
@@ -155,7 +153,7 @@ describe('the history of a serial', () => {
       text: `Set together as motor ${motor} at SET-2`,
       units: [motor, powerhead, lowerUnit],
     });
-    expect(timeline[6].text).toBe(`Run ${run}, attempt 1: fail`);
+    expect(timeline[5].text).toBe(`Run ${run}, attempt 1: fail`);
     expect(holds).toMatchObject([{ serial: pump, liftReason: 'Sound', placedBy: 'quality key' }]);
   });
 
@@ -216,7 +214,6 @@ describe('the history of a serial', () => {
       'repair.exchanged',
       'repair.closed',
       'run.started',
-      'run.readings',
       'run.completed',
       'motor.released',
     ]);

@@ -34,11 +34,9 @@ describe('the main job, end to end', () => {
       'unit.entered',
       'pair.set',
       'run.started',
-      'run.readings',
       'run.completed',
       'repair.closed',
       'run.started',
-      'run.readings',
       'run.completed',
       'motor.released',
     ]);

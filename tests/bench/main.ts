@@ -6,12 +6,16 @@ import { memoryBench } from './memory/memory.js';
 import { pairingsBench } from './pairings-under-report.js';
 import { postgresBench } from './postgres/postgres.js';
 import { type Bench, type BenchOptions, type Finding, tableOf } from './support/report.js';
+import { containmentBench } from './tracing/containment.js';
+import { whereUsedBench } from './tracing/where-used.js';
 
 const benches: readonly Bench[] = [
   completeRunsBench,
   postgresBench,
   pairingsBench,
   historyBench,
+  whereUsedBench,
+  containmentBench,
   memoryBench,
   bytesPerReadingBench,
 ];

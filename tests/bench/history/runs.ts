@@ -78,15 +78,11 @@ function writeRun(
   const about = { units: [motorId], station: cell };
   journal.add('run.started', { id, motorId, specificationId, cell }, { ...about, atMs: startedAt });
   journal.add(
-    'run.readings',
-    { runId: id, sequence: 1, measuredAtMs: endedAt, count: READINGS_A_RUN, digest },
-    { ...about, atMs: endedAt },
-  );
-  journal.add(
     'run.completed',
     {
       id,
       motorId,
+      batch: { sequence: 1, measuredAtMs: endedAt, count: READINGS_A_RUN, digest },
       attempt,
       verdict,
       firstPass,

@@ -54,10 +54,15 @@ async function complete(
   const events = await ask<{ seq: string }>('events', [
     open.cell,
     about,
-    JSON.stringify({ runId: run, sequence: 1, count: sent.readings.length }),
-    JSON.stringify({ id: run, attempt: 1, verdict: 'pass', cellVerdict: sent.cellVerdict }),
+    JSON.stringify({
+      id: run,
+      batch: { sequence: 1, count: sent.readings.length },
+      attempt: 1,
+      verdict: 'pass',
+      cellVerdict: sent.cellVerdict,
+    }),
   ]);
-  await ask('eventUnits', [open.motor_id, events.rows[0]?.seq, events.rows[1]?.seq]);
+  await ask('eventUnits', [open.motor_id, events.rows[0]?.seq]);
   await ask('unit', [open.motor_id]);
   await ask('roll', [open.cell]);
   const answer = JSON.stringify({ run, attempt: 1, verdict: 'pass', failed: [] });

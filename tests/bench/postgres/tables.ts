@@ -98,9 +98,9 @@ export const completion = {
   packed: 'INSERT INTO reading_batches VALUES ($1, 1, now(), $2)',
   events: `
     INSERT INTO events (key_id, station, kind, units, content)
-    VALUES (1, $1, 'run.readings', $2, $3), (1, $1, 'run.completed', $2, $4)
+    VALUES (1, $1, 'run.completed', $2, $3)
     RETURNING seq`,
-  eventUnits: 'INSERT INTO event_units VALUES ($1, $2), ($1, $3)',
+  eventUnits: 'INSERT INTO event_units VALUES ($1, $2)',
   unit: "UPDATE units SET state = 'passed' WHERE id = $1",
   roll: `
     INSERT INTO yield_daily VALUES (current_date, $1, 1, 1, 1, 1)

@@ -1,0 +1,59 @@
+import { Agent } from 'node:http';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { type Call, send } from '../support/load.js';
+
+/** One scan: when it was due, on the clock of `performance.now`, and how long after its answer came. */
+export interface Scan {
+  due: number;
+  ms: number;
+  status: number;
+}
+
+export interface Scanning {
+  /** Ends the scanning, waits for the last answers, and gives every scan. */
+  stop(): Promise<Scan[]>;
+}
+
+/** Calls open at once at most, as `openLoop` has it. */
+const SOCKETS = 64;
+/** Status of a call that got no answer. */
+const NO_ANSWER = 0;
+
+/**
+ * Sends calls at a fixed rate a second until stopped, whether or not earlier ones are
+ * answered: an `openLoop` whose end is not known when it begins.
+ * @throws Error from `stop` when the calls did not last
+ */
+export function scanSteadily(
+  address: string,
+  calls: readonly Call[],
+  ratePerSecond: number,
+): Scanning {
+  const agent = new Agent({ keepAlive: true, maxSockets: SOCKETS, scheduling: 'fifo' });
+  const scans: Promise<Scan>[] = [];
+  let going = true;
+  const scanOne = async (call: Call, due: number): Promise<Scan> => {
+    const status = await send(address, call, agent).catch(() => NO_ANSWER);
+    return { due, ms: performance.now() - due, status };
+  };
+  const scanning = (async () => {
+    const begun = performance.now();
+    for (const [i, call] of calls.entries()) {
+      const due = begun + (i * 1000) / ratePerSecond;
+      const wait = due - performance.now();
+      if (wait > 0) await sleep(wait);
+      if (!going) return;
+      scans.push(scanOne(call, due));
+    }
+  })();
+  return {
+    async stop() {
+      going = false;
+      await scanning;
+      const answered = await Promise.all(scans);
+      agent.destroy();
+      if (answered.length === calls.length) throw new Error('the scans ran out');
+      return answered;
+    },
+  };
+}

@@ -1,0 +1,82 @@
+import { randomUUID } from 'node:crypto';
+import { cpSync } from 'node:fs';
+import type { WhereUsed } from '../../../src/tracing/questions.js';
+import { plantOfMotors } from '../history/build.js';
+import { keyTo } from '../history/history-million.js';
+import { inFreshFolder } from '../support/folder.js';
+import { assertStatuses, openLoop, post } from '../support/load.js';
+import { cpuMs } from '../support/process.js';
+import {
+  type Bench,
+  type BenchOptions,
+  type Finding,
+  figure,
+  latencies,
+  note,
+} from '../support/report.js';
+import { startServiceOn } from '../support/service.js';
+import { ask } from './ask.js';
+import { addLots, MOTORS_OF_A_LOT, withLot } from './lots.js';
+
+const RATE = 4;
+const GOAL_MS = 200;
+/** Questions before the measured ones, so that the program is compiled and pages are read. */
+const WARM_UP = 12;
+/** Motors that were set one after another, as a lot is used. */
+const RUN_LOT = 'BENCH-RUN';
+/** As many motors over all the years: as many pages as there can be. */
+const SPREAD_LOT = 'BENCH-SPREAD';
+
+async function whereUsed(options: BenchOptions, folder: string): Promise<Finding[]> {
+  const motors = options.motors ?? (options.full ? 1_000_000 : 50_000);
+  const count = Math.min(MOTORS_OF_A_LOT, motors);
+  options.say(`a copy of a file of ${figure(motors)} motors, two lots of ${figure(count)} added`);
+  cpSync(await plantOfMotors(motors), folder, { recursive: true });
+  addLots(folder, [
+    { lot: RUN_LOT, from: Math.floor((motors - count) / 2), step: 1, count },
+    { lot: SPREAD_LOT, from: 0, step: Math.floor(motors / count), count },
+  ]);
+  const token = await keyTo(folder);
+  const questions = options.full ? 200 : 100;
+  const service = await startServiceOn(folder, { profile: options.profile });
+  const call = (lot: string) =>
+    post(token, '/v1/where-used', randomUUID(), { where: withLot(lot) });
+  const asking = async (lot: string, times: number) => {
+    const calls = Array.from({ length: times }, () => call(lot));
+    const answer = await openLoop(service.address, calls, RATE);
+    assertStatuses(answer.statuses, '200');
+    return latencies(answer.latencies);
+  };
+  const measure = async (lot: string) => {
+    const { body } = await ask<WhereUsed>(service.address, call(lot), 200);
+    if (body.items.length !== count) throw new Error(`${body.items.length} motors were picked`);
+    await asking(lot, WARM_UP);
+    const before = cpuMs(service.child.pid);
+    const found = await asking(lot, questions);
+    const cpu = (cpuMs(service.child.pid) - before) / questions;
+    options.say(`${lot}: ${found.text}, processor time ${figure(cpu)} ms a question`);
+    return { ...found, cpu };
+  };
+  try {
+    const run = await measure(RUN_LOT);
+    const spread = await measure(SPREAD_LOT);
+    return [
+      {
+        what: `where-used of a lot of ${figure(count)} of ${figure(motors)} motors, ${RATE}/s, ${questions} times`,
+        measured: `p50 ${figure(run.p50)}, p99 ${figure(run.p99)} ms`,
+        goal: `p99 under ${GOAL_MS} ms`,
+        met: run.p99 < GOAL_MS,
+      },
+      note('  processor time of the service a question', `${figure(run.cpu)} ms`),
+      note('  the same, the lot spread over the whole file', spread.text),
+    ];
+  } finally {
+    await service.stop();
+  }
+}
+
+export const whereUsedBench: Bench = {
+  name: 'where-used',
+  about: 'the motors with one lot, of a large file, over HTTP',
+  run: (options) => inFreshFolder((folder) => whereUsed(options, folder)),
+};
