@@ -45,7 +45,7 @@ export const problemCatalogue = {
   'not-acceptable': [
     406,
     'The answer is not to be had in that form',
-    'JSON always; text/csv where the answer is a table.',
+    'The API document says in which forms each answer is to be had.',
   ],
   'body-too-large': [413, 'The body is too large', 'The API document states the limit.'],
   'media-type-unsupported': [
