@@ -159,14 +159,6 @@ export function genealogyRecords(db: Database) {
     outermost: (unitId: number, atMs = NOW_AND_ON) =>
       ancestors(unitId, atMs).at(-1)?.unitId ?? unitId,
     everIn: (rootId: number, atMs: number) => everIn.all({ rootId, atMs }),
-    /** Whether fitting a loose unit there would nest past the limit, or a unit into itself. */
-    wouldNestTooDeep(parentId: number, childId: number): boolean {
-      const above = ancestors(parentId);
-      const below = Math.max(
-        ...tree.all({ rootId: childId, atMs: NOW_AND_ON }).map((n) => n.depth),
-      );
-      return above.some((one) => one.unitId === childId) || above.length + below >= DEPTH_LIMIT;
-    },
   };
 }
 

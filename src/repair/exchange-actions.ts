@@ -4,7 +4,7 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import { happenedAt } from '../time.js';
-import { assertFits, assertFree } from '../units/actions.js';
+import { assertFits, assertFree, assertNests } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
 import { nameOfClass, titleOfClass } from '../units/rules.js';
@@ -88,12 +88,7 @@ function assertExchangeFits(
     assertFits(plant, parent, position, fitted);
   } else {
     assertFree(plant, fitted);
-    if (plant.genealogy.wouldNestTooDeep(parent.id, fitted.id)) {
-      throw new Problem(
-        'installation-depth',
-        `${fitted.serial} cannot be in ${parent.serial}: that would nest too deep.`,
-      );
-    }
+    assertNests(plant, parent, position, fitted);
   }
   if (parent.class === 'motor') assertHalfFits(plant, parent, position, fitted);
 }

@@ -1,6 +1,7 @@
 import { fisherExact } from '../statistics/fisher-exact.js';
 import { holmAdjust } from '../statistics/holm-adjust.js';
-import { normalQuantile } from '../statistics/normal-quantile.js';
+import { kaplanMeierOfCounts } from '../statistics/kaplan-meier.js';
+
 import { riskRatio } from '../statistics/rate-ratio.js';
 
 /** Days are text, `YYYY-MM-DD`, in the plant's time zone. */
@@ -139,45 +140,23 @@ export interface SurvivalStep extends Ended {
 }
 
 /**
- * The product-limit estimate of `kaplanMeier` from counts instead of single observations,
- * so that a million motors are as many numbers as there are distinct times; a test holds
- * the two equal. At one time events come before suspensions. The interval is pointwise,
- * by Greenwood's variance on the scale ln(-ln S).
+ * The product-limit estimate of `kaplanMeierOfCounts`, with its pointwise interval.
  * @param ended in any order, the same time as often as it comes
  * @returns one step for each distinct time at which a motor ended, ascending
  */
 export function survivalOf(ended: readonly Ended[], confidence = 0.95): SurvivalStep[] {
-  const z = normalQuantile(1 - (1 - confidence) / 2);
-  const times = summedByTime(ended);
-  let atRisk = times.reduce((sum, one) => sum + one.events + one.suspended, 0);
-  let survival = 1;
-  let logVariance = 0;
-  return times.map(({ time, events, suspended }) => {
-    survival *= (atRisk - events) / atRisk;
-    logVariance += events === 0 ? 0 : events / atRisk / (atRisk - events);
-    const step = { time, atRisk, events, suspended, survival };
-    atRisk -= events + suspended;
-    return { ...step, ...intervalOf(survival, Math.sqrt(logVariance), z) };
-  });
-}
-
-function summedByTime(ended: readonly Ended[]): Ended[] {
-  const sums = new Map<number, Ended>();
-  for (const { time, events, suspended } of ended) {
-    const sum = sums.get(time) ?? { time, events: 0, suspended: 0 };
-    sum.events += events;
-    sum.suspended += suspended;
-    sums.set(time, sum);
-  }
-  return [...sums.values()]
-    .filter((one) => one.events + one.suspended > 0)
-    .sort((a, b) => a.time - b.time);
-}
-
-function intervalOf(survival: number, logError: number, z: number) {
-  if (survival === 0 || survival === 1) return { lower: null, upper: null };
-  const reach = Math.exp((z * logError) / -Math.log(survival));
-  return { lower: survival ** reach, upper: survival ** (1 / reach) };
+  const counts = ended.map(({ suspended, ...one }) => ({ ...one, censored: suspended }));
+  return kaplanMeierOfCounts(counts, confidence).map(
+    ({ time, atRisk, events, censored, survival, lower, upper }) => ({
+      time,
+      atRisk,
+      events,
+      suspended: censored,
+      survival,
+      lower,
+      upper,
+    }),
+  );
 }
 
 /** How many motors of all, and of those that came back, bear a value of a factor. */

@@ -55,40 +55,65 @@ export function kaplanMeier(
   observations: readonly Observation[],
   confidence = 0.95,
 ): SurvivalStep[] {
+  const counts = observations.map(({ time, event }) => ({
+    time,
+    events: event ? 1 : 0,
+    censored: event ? 0 : 1,
+  }));
+  return kaplanMeierOfCounts(counts, confidence);
+}
+
+/** Units that ended at one time. */
+export interface CountsAtTime {
+  time: number;
+  events: number;
+  censored: number;
+}
+
+/**
+ * The same curve from counts, for many units that were followed in whole months or
+ * hours; a time may stand more than once.
+ *
+ * @throws RangeError outside the domain of `kaplanMeier`.
+ */
+export function kaplanMeierOfCounts(
+  counts: readonly CountsAtTime[],
+  confidence = 0.95,
+): SurvivalStep[] {
   if (!(confidence > 0 && confidence < 1)) {
     throw new RangeError(`the confidence ${confidence} is not strictly between 0 and 1`);
   }
   const z = normalQuantile(1 - (1 - confidence) / 2);
-  const steps: SurvivalStep[] = [];
-  let atRisk = observations.length;
+  const times = summedByTime(counts);
+  let atRisk = times.reduce((sum, { events, censored }) => sum + events + censored, 0);
   let survival = 1;
   /** Greenwood's sum, the variance of ln(survival). */
   let logVariance = 0;
-  for (const [time, { events, censored }] of countsByTime(observations)) {
+  return times.map(({ time, events, censored }) => {
     survival *= (atRisk - events) / atRisk;
     logVariance += events === 0 ? 0 : events / atRisk / (atRisk - events);
     const spread = uncertainty(survival, Math.sqrt(logVariance), z);
-    steps.push({ time, atRisk, events, censored, survival, ...spread });
+    const step = { time, atRisk, events, censored, survival, ...spread };
     atRisk -= events + censored;
-  }
-  return steps;
+    return step;
+  });
 }
 
 /** Events and suspensions at each distinct time, in order of time. */
-function countsByTime(
-  observations: readonly Observation[],
-): [number, { events: number; censored: number }][] {
-  const counts = new Map<number, { events: number; censored: number }>();
-  for (const { time, event } of observations) {
+function summedByTime(counts: readonly CountsAtTime[]): CountsAtTime[] {
+  const sums = new Map<number, CountsAtTime>();
+  for (const { time, events, censored } of counts) {
     if (!(time >= 0 && Number.isFinite(time))) {
       throw new RangeError(`the time ${time} is not finite and at least 0`);
     }
-    const at = counts.get(time) ?? { events: 0, censored: 0 };
-    if (event) at.events++;
-    else at.censored++;
-    counts.set(time, at);
+    const sum = sums.get(time) ?? { time, events: 0, censored: 0 };
+    sum.events += events;
+    sum.censored += censored;
+    sums.set(time, sum);
   }
-  return [...counts].sort(([earlier], [later]) => earlier - later);
+  return [...sums.values()]
+    .filter(({ events, censored }) => events + censored > 0)
+    .sort((earlier, later) => earlier.time - later.time);
 }
 
 function uncertainty(

@@ -202,6 +202,11 @@ export function assertFits(plant: Plant, parent: UnitRow, position: string, chil
       { position, occupant: held.serial },
     );
   }
+  assertNests(plant, parent, position, child);
+}
+
+/** @throws Problem installation-depth where the child holds the parent, or would nest too deep */
+export function assertNests(plant: Plant, parent: UnitRow, position: string, child: UnitRow): void {
   const above = plant.genealogy.ancestors(parent.id);
   if (above.some((one) => one.unitId === child.id)) {
     throw new Problem('installation-depth', `${parent.serial} is itself in ${child.serial}.`);
