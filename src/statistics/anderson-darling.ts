@@ -64,7 +64,7 @@ export function andersonDarling({ ascending }: SortedSample): AndersonDarling | 
 function pValueOf(modified: number): number {
   const a = Math.min(modified, modifiedMax);
   if (a < 0.2) return 1 - Math.exp(-13.436 + 101.14 * a - 223.73 * a * a);
-  if (a < 0.3) return 1 - Math.exp(-8.318 + 42.796 * a - 59.938 * a * a);
+  if (a < 0.34) return 1 - Math.exp(-8.318 + 42.796 * a - 59.938 * a * a);
   if (a < 0.6) return Math.exp(0.9177 - 4.279 * a - 1.38 * a * a);
   return Math.exp(1.2937 - 5.709 * a + 0.0186 * a * a);
 }

@@ -93,6 +93,14 @@ describe('the Anderson-Darling statistic', () => {
       1 - Math.exp(-13.436 + 101.14 * small - 223.73 * small ** 2),
       12,
     );
+    // 0.3253, near the end of its branch at 0.34.
+    const next = modified(0.2881974708294983, 8);
+    const skewed = andersonDarling(sortSample([1, 2, 3, 4, 5, 7, 9, 13.5]));
+    expect(skewed?.modified).toBeCloseTo(next, 12);
+    expect(skewed?.pValue).toBeCloseTo(
+      1 - Math.exp(-8.318 + 42.796 * next - 59.938 * next ** 2),
+      12,
+    );
     const middle = modified(0.46076385565194755, 100);
     expect(andersonDarling(sortSample(michelso))?.pValue).toBeCloseTo(
       Math.exp(0.9177 - 4.279 * middle - 1.38 * middle ** 2),

@@ -36,6 +36,11 @@ describe('the distributions', () => {
     expect(integrate((x) => x * x, 0, 3)).toBeCloseTo(9, 14);
   });
 
+  it('come from an integration that follows a peak it cannot see from afar', () => {
+    const peak = integrate((x) => 1 / (1 + 1e4 * x * x), -1, 1);
+    expect(peak / (Math.atan(100) / 50)).toBeCloseTo(1, 13);
+  });
+
   it('hold at their ends', () => {
     expect(chiSquaredTails(0, 3)).toEqual({ lower: 0, upper: 1 });
     expect(chiSquaredTails(infinity, 3)).toEqual({ lower: 1, upper: 0 });

@@ -43,6 +43,9 @@ describe('the risks of a decision rule', () => {
     expect([verdicts.accepted, verdicts.rejected]).toEqual([1, 1]);
     expect(verdicts.expectedFalseRejects).toBe(0.5);
     expect(empiricalGlobalRisks([10], rule).conforming).toBe(1);
+    const lower = { lower: 9, upper: null };
+    const mirrored = { tolerance: lower, acceptance: lower, standardUncertainty: 0.5 };
+    expect(expectedVerdictErrors([9], mirrored).accepted).toBe(1);
     expect(expectedVerdictErrors([], rule)).toEqual({
       accepted: 0,
       rejected: 0,

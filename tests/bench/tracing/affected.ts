@@ -3,7 +3,14 @@ import { databaseFile } from '../../../src/config.js';
 import { setPair } from '../../../src/pairing/actions.js';
 import { Problem } from '../../../src/problems.js';
 import { enterUnit } from '../../../src/units/entry-actions.js';
-import { LOT_PART, LOWER_UNIT, type Pair, POWERHEAD, PreparedPlant } from '../support/plant.js';
+import {
+  FASTENING,
+  LOT_PART,
+  LOWER_UNIT,
+  type Pair,
+  POWERHEAD,
+  PreparedPlant,
+} from '../support/plant.js';
 
 export const AFFECTED_LOT = 'BENCH-AFFECTED';
 /** The order that the scans during a containment are for. */
@@ -37,8 +44,8 @@ function setWithLot(command: Command, i: number): string {
   const lots = [{ part: number, revision, lot: AFFECTED_LOT }];
   const inspection = { result: 'accepted' as const };
   const halves = [
-    { class: 'powerhead', serial: `PA${i}`, part: POWERHEAD },
-    { class: 'lower-unit', serial: `LA${i}`, part: LOWER_UNIT },
+    { class: 'powerhead', serial: `PA${i}`, part: POWERHEAD, fastenings: [FASTENING] },
+    { class: 'lower-unit', serial: `LA${i}`, part: LOWER_UNIT, fastenings: [] },
   ];
   for (const half of halves) enterUnit(command, { ...half, inspection, lots });
   const done = setPair(command, {
