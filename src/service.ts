@@ -29,6 +29,8 @@ export interface ServiceOptions {
 }
 
 const HOUSEKEEPING_EVERY_MS = 2_000;
+/** Only a log that a busy writer keeps ahead of every pass of the Checkpointer grows to this. */
+const RESET_ABOVE_BYTES = 32 * 1024 * 1024;
 const OPTIMIZE_EVERY_MS = 60 * 60 * 1000;
 /** Stored answers removed in one sweep, so that a sweep stays short. */
 const SWEEP_LIMIT = 2000;
@@ -92,7 +94,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     store.close();
     throw error;
   }
-  const stopHousekeeping = keepHouse(store, checkpointer, clock, log);
+  const stopHousekeeping = keepHouse(store, clock, log);
   const stop = () => {
     stopping ??= shutDown(server, store, [workers, checkpointer], stopHousekeeping);
     return stopping;
@@ -131,21 +133,15 @@ function addressOf(server: Server): string {
   return `http://${family === 'IPv6' ? `[${address}]` : address}:${port}`;
 }
 
-/** Checkpoints, forgets old answers and refreshes statistics, off the hot path. */
-function keepHouse(
-  store: Store<Plant>,
-  checkpointer: Checkpointer,
-  clock: Clock,
-  log: Logger,
-): () => void {
+/** Lets the log begin anew, forgets old answers and refreshes statistics, off the hot path. */
+function keepHouse(store: Store<Plant>, clock: Clock, log: Logger): () => void {
   let optimizedAt = clock();
   const timer = setInterval(() => {
     const now = clock();
     store
       .command((plant) => plant.idempotency.expire(now - KEEP_ANSWERS_MS, SWEEP_LIMIT))
-      .then(() => checkpointer.pass())
       .then(() => {
-        store.checkpoint();
+        if (store.logBytes() > RESET_ABOVE_BYTES) store.checkpoint();
         if (now - optimizedAt < OPTIMIZE_EVERY_MS) return;
         store.optimize();
         optimizedAt = now;
