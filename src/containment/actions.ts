@@ -5,7 +5,7 @@ import { type Fault, Problem } from '../problems.js';
 import { isInside, pick } from '../tracing/questions.js';
 import type { Picked } from '../tracing/rules.js';
 import type { Condition } from '../tracing/schema.js';
-import type { UnitRow } from '../units/records.js';
+import type { UnitState } from '../units/records.js';
 import type { Disposed } from './events.js';
 import type { ContainmentDisposition, ContainmentRow, Joining } from './records.js';
 import { effectOf } from './rules.js';
@@ -64,7 +64,7 @@ function outermostOf(plant: Plant, unitIds: readonly number[]): number[] {
 
 function joiningsOf(plant: Plant, picked: Picked): Joining[] {
   let holdId = plant.units.nextHoldId();
-  return plant.tracing.rows([...picked.keys()]).map(({ id, state }) => ({
+  return plant.tracing.states([...picked.keys()]).map(({ id, state }) => ({
     unitId: id,
     state,
     reasons: picked.get(id) ?? [],
@@ -116,8 +116,9 @@ export function disposeContained(
   const errors: Fault[] = [];
   const next = { repairId: plant.repair.nextId() };
   const seen = new Set<number>();
-  const units = draft.units.flatMap(({ class: unitClass, serial }, i) => {
-    const unit = plant.units.bySerial(unitClass, serial);
+  const known = plant.units.statesBySerial(draft.units);
+  const units = draft.units.flatMap(({ serial }, i) => {
+    const unit = known.get(i);
     const answer = dispositionOf(plant, id, unit, draft.disposition, next);
     if (unit && seen.has(unit.id)) return [];
     if (typeof answer === 'string') {
@@ -146,7 +147,7 @@ export function disposeContained(
 function dispositionOf(
   plant: Plant,
   containmentId: number,
-  unit: UnitRow | undefined,
+  unit: { id: number; state: UnitState } | undefined,
   disposition: ContainmentDisposition,
   next: { repairId: number },
 ): Disposed | string {

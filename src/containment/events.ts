@@ -34,19 +34,14 @@ function joinAll(
   units: readonly Joining[],
   e: EventMeta,
 ): void {
-  for (const unit of units) {
-    if (unit.holdId !== null) {
-      plant.units.placeHold({
-        id: unit.holdId,
-        unitId: unit.unitId,
-        cause: 'containment',
-        reason: `Containment ${id}: ${title}`,
-        placedAtMs: e.recordedAtMs,
-        placedById: e.keyId,
-      });
-    }
-    plant.containment.join(id, unit, e.recordedAtMs);
-  }
+  plant.units.placeHolds({
+    units,
+    cause: 'containment',
+    reason: `Containment ${id}: ${title}`,
+    placedAtMs: e.recordedAtMs,
+    placedById: e.keyId,
+  });
+  plant.containment.join(id, units, e.recordedAtMs);
 }
 
 /** What becomes of one contained unit. */

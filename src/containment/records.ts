@@ -113,7 +113,9 @@ export function containmentRecords(db: Database) {
     VALUES (@id, @title, @condition, @openedAtMs, @openedById)`);
   const join = db.prepare(`
     INSERT INTO contained_units (containment_id, unit_id, state_then, reasons, joined_at_ms, hold_id)
-    VALUES (?, ?, ?, ?, ?, ?)`);
+    SELECT @containmentId, j.value ->> 'unitId', j.value ->> 'state', j.value -> 'reasons', @atMs,
+           j.value ->> 'holdId'
+    FROM json_each(@units) j`);
   const has = db.prepare<[number, number]>(
     'SELECT 1 FROM contained_units WHERE containment_id = ? AND unit_id = ?',
   );
@@ -157,8 +159,8 @@ export function containmentRecords(db: Database) {
       openedAtMs: number;
       openedById: number;
     }) => void add.run({ ...row, condition: JSON.stringify(row.condition) }),
-    join: (containmentId: number, { unitId, state, reasons, holdId }: Joining, atMs: number) =>
-      void join.run(containmentId, unitId, state, JSON.stringify(reasons), atMs, holdId),
+    join: (containmentId: number, units: readonly Joining[], atMs: number) =>
+      void join.run({ containmentId, units: JSON.stringify(units), atMs }),
     has: (containmentId: number, unitId: number) => has.get(containmentId, unitId) !== undefined,
     contained: (containmentId: number, filter: ContainedFilter, afterId: number, limit: number) =>
       contained.all({ ...filter, containmentId, afterId, limit }).map(decodeContained),

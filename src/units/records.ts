@@ -174,6 +174,10 @@ function unitStatements(db: Database) {
   const serialOf = db.prepare<[number], { serial: string }>(
     'SELECT serial FROM units WHERE id = ?',
   );
+  const statesBySerial = db.prepare<[string], { index: number; id: number; state: UnitState }>(`
+    SELECT j.key AS "index", u.id, u.state
+    FROM json_each(?) j
+    CROSS JOIN units u ON u.class = j.value ->> 'class' AND u.serial = j.value ->> 'serial'`);
   const motorsAmong = db.prepare<[string], { id: number }>(
     "SELECT u.id FROM json_each(?) j CROSS JOIN units u ON u.id = j.value WHERE u.class = 'motor'",
   );
@@ -186,6 +190,15 @@ function unitStatements(db: Database) {
     byId: (id: number) => decoded(byId.get(id)),
     bySerial: (unitClass: string, serial: string) => decoded(bySerial.get(unitClass, serial)),
     serialOf: (id: number) => serialOf.get(id)?.serial,
+    /** Id and state of units by their place in a list of classes and serials; unknown ones are left out. */
+    statesBySerial: (
+      list: readonly { class: string; serial: string }[],
+    ): ReadonlyMap<number, { id: number; state: UnitState }> =>
+      new Map(
+        statesBySerial
+          .all(JSON.stringify(list))
+          .map(({ index, id, state }) => [index, { id, state }]),
+      ),
     motorsAmong: (ids: readonly number[]): ReadonlySet<number> =>
       new Set(motorsAmong.all(JSON.stringify(ids)).map((row) => row.id)),
     /** Serials by id, of several units at once. */
@@ -318,6 +331,11 @@ function holdStatements(db: Database) {
   const place = db.prepare(`
     INSERT INTO holds (id, unit_id, cause, reason, placed_at_ms, placed_by)
     VALUES (@id, @unitId, @cause, @reason, @placedAtMs, @placedById)`);
+  const placeAll = db.prepare(`
+    INSERT INTO holds (id, unit_id, cause, reason, placed_at_ms, placed_by)
+    SELECT j.value ->> 'holdId', j.value ->> 'unitId', @cause, @reason, @placedAtMs, @placedById
+    FROM json_each(@units) j
+    WHERE j.value ->> 'holdId' IS NOT NULL`);
   const lift = db.prepare(`
     UPDATE holds
     SET lifted_at_ms = @liftedAtMs, lifted_by = @liftedById, lift_reason = @reason
@@ -337,6 +355,14 @@ function holdStatements(db: Database) {
       placedAtMs: number;
       placedById: number;
     }) => void place.run(row),
+    /** Holds of one cause and reason on many units, in one statement; a unit without a hold id gets none. */
+    placeHolds: (row: {
+      units: readonly { unitId: number; holdId: number | null }[];
+      cause: string;
+      reason: string;
+      placedAtMs: number;
+      placedById: number;
+    }) => void placeAll.run({ ...row, units: JSON.stringify(row.units) }),
     liftHold: (row: { id: number; reason: string; liftedAtMs: number; liftedById: number }) =>
       void lift.run(row),
   };
