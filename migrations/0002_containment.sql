@@ -31,7 +31,6 @@ CREATE TABLE contained_units (
   CHECK ((disposition IS NULL) = (disposed_by IS NULL))
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX contained_by_unit ON contained_units (unit_id);
-CREATE INDEX contained_waiting ON contained_units (containment_id, unit_id) WHERE disposition IS NULL;
 
 CREATE TRIGGER containments_close_when_done BEFORE UPDATE OF closed_at_ms ON containments
 WHEN NEW.closed_at_ms IS NOT NULL AND EXISTS (

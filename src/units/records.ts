@@ -362,7 +362,10 @@ function holdStatements(db: Database) {
       reason: string;
       placedAtMs: number;
       placedById: number;
-    }) => void placeAll.run({ ...row, units: JSON.stringify(row.units) }),
+    }) => {
+      const units = row.units.map(({ unitId, holdId }) => ({ unitId, holdId }));
+      placeAll.run({ ...row, units: JSON.stringify(units) });
+    },
     liftHold: (row: { id: number; reason: string; liftedAtMs: number; liftedById: number }) =>
       void lift.run(row),
   };
