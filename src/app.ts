@@ -3,9 +3,8 @@ import express, { type Express, type RequestHandler } from 'express';
 import { rateLimit } from 'express-rate-limit';
 import helmet, { type HelmetOptions } from 'helmet';
 import type { Logger } from 'pino';
-import { stringify } from 'yaml';
 import { joinContainments } from './containment/actions.js';
-import { makeDocument } from './http/document.js';
+import { documentText, makeDocument } from './http/document.js';
 import { refuseOtherMethods } from './http/methods.js';
 import { type Metrics, timeRequests } from './http/metrics.js';
 import { authentication, mountRoutes, type Service } from './http/mount.js';
@@ -101,15 +100,22 @@ function health({ ready, metrics }: AppParts): Record<string, RequestHandler> {
   };
 }
 
+/** The API document; made when it is first asked for, since few processes are asked. */
 function documents(): Record<string, RequestHandler> {
-  const document = makeDocument(routes);
-  const yaml = stringify(document, { lineWidth: 0, aliasDuplicateObjects: false });
+  let made: { json: string; yaml: string } | undefined;
+  const forms = () => {
+    if (!made) {
+      const document = makeDocument(routes);
+      made = { json: JSON.stringify(document), yaml: documentText(document) };
+    }
+    return made;
+  };
   return {
     '/openapi.json': (_req, res) => {
-      res.json(document);
+      res.type('application/json').send(forms().json);
     },
     '/openapi.yaml': (_req, res) => {
-      res.type('application/yaml').send(yaml);
+      res.type('application/yaml').send(forms().yaml);
     },
   };
 }

@@ -9,6 +9,9 @@ export const CLOCK_SKEW_MS = 2 * 60 * 1000;
 /** How late a happening may be recorded. */
 export const LATEST_RECORDING_MS = 31 * 24 * 60 * 60 * 1000;
 
+/** What `happenedAt` may refuse a time with. */
+export const timeProblems = ['time-in-future', 'time-too-old'] as const;
+
 /** RFC 3339 in UTC with three decimals. */
 export function iso(ms: number): string {
   return new Date(ms).toISOString();

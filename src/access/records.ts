@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 import type { Role } from './schema.js';
 
 export interface KeyRow {
@@ -33,9 +34,6 @@ export function accessRecords(db: Database) {
   const list = db.prepare<[number, number], StoredKey>(
     `SELECT ${columns} FROM api_keys WHERE id > ? ORDER BY id LIMIT ?`,
   );
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM api_keys',
-  );
   const add = db.prepare(`
     INSERT INTO api_keys (id, name, secret_hash, roles, created_at_ms, expires_at_ms)
     VALUES (@id, @name, @secretHash, @roles, @createdAtMs, @expiresAtMs)`);
@@ -46,7 +44,7 @@ export function accessRecords(db: Database) {
     byId: (id: number) => found(byId.get(id)),
     byName: (name: string) => found(byName.get(name)),
     list: (afterId: number, limit: number) => list.all(afterId, limit).map(decode),
-    nextId: () => nextId.get()?.id ?? 1,
+    nextId: nextIdOn(db, 'api_keys'),
     add(key: Omit<KeyRow, 'revokedAtMs'>): void {
       add.run({ ...key, roles: JSON.stringify(key.roles) });
     },
@@ -55,5 +53,3 @@ export function accessRecords(db: Database) {
     },
   };
 }
-
-export type AccessRecords = ReturnType<typeof accessRecords>;

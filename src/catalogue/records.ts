@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { Attributes } from '../http/shapes.js';
+import { nextIdOn } from '../store/next-id.js';
 
 export interface PartRow {
   id: number;
@@ -117,9 +118,6 @@ function partStatements(db: Database) {
   const part = db.prepare<[string, string], Stored<PartRow>>(
     `SELECT ${partColumns} FROM parts WHERE number = ? AND revision = ?`,
   );
-  const partById = db.prepare<[number], Stored<PartRow>>(
-    `SELECT ${partColumns} FROM parts WHERE id = ?`,
-  );
   const anyRevision = db.prepare<[string], Stored<PartRow>>(
     `SELECT ${partColumns} FROM parts WHERE number = ? ORDER BY id LIMIT 1`,
   );
@@ -129,9 +127,6 @@ function partStatements(db: Database) {
   const addPart = db.prepare(`
     INSERT INTO parts (id, number, revision, name, tracking, class, gtin, attributes)
     VALUES (@id, @number, @revision, @name, @tracking, @class, @gtin, @attributes)`);
-  const nextPartId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM parts',
-  );
   const model = db.prepare<[string], Stored<ModelRow>>(
     `SELECT ${modelColumns} FROM models WHERE code = ?`,
   );
@@ -140,9 +135,6 @@ function partStatements(db: Database) {
   );
   const models = db.prepare<[number, number], Stored<ModelRow>>(
     `SELECT ${modelColumns} FROM models WHERE id > ? ORDER BY id LIMIT ?`,
-  );
-  const nextModelId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM models',
   );
   const addModel = db.prepare(`
     INSERT INTO models (id, code, name, rated_power_kw, attributes)
@@ -156,19 +148,18 @@ function partStatements(db: Database) {
     classes: () => classes.all(),
     part: (number: string, revision: string): PartRow | undefined =>
       decoded(part.get(number, revision)),
-    partById: (id: number): PartRow | undefined => decoded(partById.get(id)),
     /** Some revision of a number, to learn what class it is of. */
     anyRevision: (number: string): PartRow | undefined => decoded(anyRevision.get(number)),
     parts: (afterId: number, limit: number): PartRow[] =>
       parts.all(afterId, limit).map(withAttributes),
-    nextPartId: () => nextPartId.get()?.id ?? 1,
+    nextPartId: nextIdOn(db, 'parts'),
     addPart: (row: PartRow) =>
       void addPart.run({ ...row, attributes: JSON.stringify(row.attributes) }),
     model: (code: string): ModelRow | undefined => decoded(model.get(code)),
     modelById: (id: number): ModelRow | undefined => decoded(modelById.get(id)),
     models: (afterId: number, limit: number): ModelRow[] =>
       models.all(afterId, limit).map(withAttributes),
-    nextModelId: () => nextModelId.get()?.id ?? 1,
+    nextModelId: nextIdOn(db, 'models'),
     addModel: (row: ModelRow) =>
       void addModel.run({ ...row, attributes: JSON.stringify(row.attributes) }),
   };
@@ -228,9 +219,6 @@ function configurationStatements(db: Database) {
     SELECT COALESCE(MAX(revision), 0) AS revision, MAX(effective_from_ms) AS effectiveFromMs
     FROM configurations
     WHERE code = ? AND state = 'approved'`);
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM configurations',
-  );
   const add = db.prepare(`
     INSERT INTO configurations
       (id, code, revision, model_id, discontinued, powerhead_number, powerhead_revision,
@@ -293,7 +281,7 @@ function configurationStatements(db: Database) {
       ofModel.all({ modelId, atMs }).map(decodeConfiguration),
     /** The last approved revision of a code: 0 and null where there is none. */
     lastConfiguration: (code: string) => lastOf.get(code) ?? { revision: 0, effectiveFromMs: null },
-    nextConfigurationId: () => nextId.get()?.id ?? 1,
+    nextConfigurationId: nextIdOn(db, 'configurations'),
     addConfiguration: (
       row: ConfigurationTerms & {
         id: number;

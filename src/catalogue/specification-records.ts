@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 import type { Characteristic } from '../testing/rules.js';
 
 export interface Prompt {
@@ -131,9 +132,6 @@ export function specificationRecords(db: Database) {
     SELECT COALESCE(MAX(revision), 0) AS revision, MAX(effective_from_ms) AS effectiveFromMs
     FROM specifications
     WHERE model_id = ? AND state = 'approved'`);
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM specifications',
-  );
   const addHead = db.prepare(`
     INSERT INTO specifications
       (id, model_id, revision, note, state, version, effective_from_ms, drafted_by, drafted_at_ms)
@@ -184,7 +182,7 @@ export function specificationRecords(db: Database) {
       limit: number,
     ) => list.all({ ...filter, afterId, limit }),
     last: (modelId: number) => last.get(modelId) ?? { revision: 0, effectiveFromMs: null },
-    nextId: () => nextId.get()?.id ?? 1,
+    nextId: nextIdOn(db, 'specifications'),
     add(
       row: SpecificationTerms & {
         id: number;
@@ -276,5 +274,3 @@ function contentStatements(db: Database) {
     },
   };
 }
-
-export type SpecificationRecords = ReturnType<typeof specificationRecords>;

@@ -51,9 +51,10 @@ export function openContainment(
 }
 
 function broughtUpToDate(plant: Plant, condition: Condition, snapshot: SnapshotAnswer): Picked {
-  const touched = outermostOf(plant, plant.journal.unitsSince(snapshot.seq));
-  if (touched.length === 0) return new Map(snapshot.picked);
-  const stale = new Set([...touched, ...plant.journal.unitsSince(snapshot.seq)]);
+  const since = plant.journal.unitsSince(snapshot.seq);
+  if (since.length === 0) return new Map(snapshot.picked);
+  const touched = outermostOf(plant, since);
+  const stale = new Set([...touched, ...since]);
   const kept = snapshot.picked.filter(([id]) => !stale.has(id));
   return new Map([...kept, ...pick(plant, condition, touched)]);
 }
@@ -90,15 +91,13 @@ export function joinContainments(
     );
     if (fresh.length === 0) return [];
     const units = joiningsOf(plant, new Map(fresh));
-    command.record(
-      'containment.joined',
-      { id, title, units },
-      { units: units.map((one) => one.unitId) },
-    );
+    const unitIds = units.map((one) => one.unitId);
+    command.record('containment.joined', { id, title, units }, { units: unitIds });
+    const serials = plant.units.serialsOf(unitIds);
     return units.map((one) => ({
       containment: id,
       title,
-      serial: plant.units.serialOf(one.unitId) ?? '',
+      serial: serials.get(one.unitId) ?? '',
       held: one.holdId !== null,
     }));
   });

@@ -1,6 +1,7 @@
 import type { Applier, EventMeta } from '../journal/applier.js';
 import type { Plant } from '../plant.js';
 import type { Condition } from '../tracing/schema.js';
+import { CONTAINMENT } from '../units/rules.js';
 import type { ContainmentDisposition, Joining } from './records.js';
 
 interface Opened {
@@ -36,7 +37,7 @@ function joinAll(
 ): void {
   plant.units.placeHolds({
     units,
-    cause: 'containment',
+    cause: CONTAINMENT,
     reason: `Containment ${id}: ${title}`,
     placedAtMs: e.recordedAtMs,
     placedById: e.keyId,

@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 import type { Condition } from '../tracing/schema.js';
 
 export interface ContainmentRow {
@@ -105,9 +106,6 @@ export function containmentRecords(db: Database) {
   const open = db.prepare<[], { id: number; title: string; condition: string }>(
     'SELECT id, title, condition FROM containments WHERE closed_at_ms IS NULL ORDER BY id',
   );
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM containments',
-  );
   const add = db.prepare(`
     INSERT INTO containments (id, title, condition, opened_at_ms, opened_by)
     VALUES (@id, @title, @condition, @openedAtMs, @openedById)`);
@@ -151,7 +149,7 @@ export function containmentRecords(db: Database) {
     list: (afterId: number, limit: number) => list.all(afterId, limit).map(decode),
     open: () =>
       open.all().map((row) => ({ ...row, condition: JSON.parse(row.condition) as Condition })),
-    nextId: () => nextId.get()?.id ?? 1,
+    nextId: nextIdOn(db, 'containments'),
     add: (row: {
       id: number;
       title: string;
@@ -180,5 +178,3 @@ export function containmentRecords(db: Database) {
       void close.run(row),
   };
 }
-
-export type ContainmentRecords = ReturnType<typeof containmentRecords>;

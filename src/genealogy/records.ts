@@ -161,5 +161,3 @@ export function genealogyRecords(db: Database) {
     everIn: (rootId: number, atMs: number) => everIn.all({ rootId, atMs }),
   };
 }
-
-export type GenealogyRecords = ReturnType<typeof genealogyRecords>;

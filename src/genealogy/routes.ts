@@ -1,6 +1,7 @@
 import { cutPage, decodeCursor } from '../http/cursor.js';
 import { question, table } from '../http/route.js';
 import { PAGE_DEFAULT } from '../http/shapes.js';
+import { anyScanProblems } from '../units/resolve.js';
 import { historyOf, presentEvents } from './history.js';
 import { eventPage, eventQuery, eventShape, historyQuery, historyShape } from './schema.js';
 
@@ -15,13 +16,7 @@ export const genealogyRoutes = [
       'By any serial or scan, of a motor, a half or a component: the tree it stands in, now or at a time, and all that happened to it, in it and around it.',
     query: historyQuery,
     answer: historyShape,
-    problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'serial-ambiguous',
-      'wrong-class',
-      'scan-part-mismatch',
-    ],
+    problems: anyScanProblems,
     ask: (plant, { query }, { now }) => historyOf(plant, query, now),
   }),
   table({

@@ -1,15 +1,12 @@
 import { z } from 'zod';
-import { code, instant, page, pageQuery, scanText, timeOf } from '../http/shapes.js';
+import { instant, page, pageQuery, timeOf } from '../http/shapes.js';
 import { releaseShape } from '../release/schema.js';
 import { repairDetail } from '../repair/schema.js';
 import { judgementShape, runShape } from '../testing/schema.js';
-import { holdShape, unitShape } from '../units/schema.js';
+import { holdShape, identity, unitShape, whichUnit } from '../units/schema.js';
 
 export const historyQuery = z.strictObject({
-  serial: scanText,
-  class: code
-    .optional()
-    .meta({ description: 'Needed only where units of several classes bear the serial.' }),
+  ...whichUnit,
   asOf: instant.optional().meta({
     description:
       'Everything as it was known then, but for the state of the unit itself; now where left out.',
@@ -47,11 +44,7 @@ const lot = z.strictObject({
 
 const treeNode = z
   .strictObject({
-    class: z.string(),
-    serial: z.string(),
-    part: z.string().nullable(),
-    partRevision: z.string().nullable(),
-    model: z.string().nullable(),
+    ...identity,
     position: z
       .string()
       .nullable()

@@ -1,4 +1,5 @@
 import { question } from '../http/route.js';
+import { anyScanProblems } from '../units/resolve.js';
 import { treeOf } from './tree.js';
 import { treeQuery, treeShape } from './tree-schema.js';
 
@@ -11,13 +12,7 @@ export const treeRoutes = [
       'By any serial or scan, of a motor, a half or a component: with positions, since when and until when, now or at any instant.',
     query: treeQuery,
     answer: treeShape,
-    problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'serial-ambiguous',
-      'wrong-class',
-      'scan-part-mismatch',
-    ],
+    problems: anyScanProblems,
     ask: (plant, { query }, { now }) => treeOf(plant, query, now),
   }),
 ];

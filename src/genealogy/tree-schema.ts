@@ -1,14 +1,12 @@
 import { z } from 'zod';
-import { code, instant, scanText, timeOf } from '../http/shapes.js';
+import { instant, timeOf } from '../http/shapes.js';
+import { identity, whichUnit } from '../units/schema.js';
 import { DEPTH_LIMIT } from './records.js';
 
 const direction = z.enum(['inside', 'around']);
 
 export const treeQuery = z.strictObject({
-  serial: scanText,
-  class: code
-    .optional()
-    .meta({ description: 'Needed only where units of several classes bear the serial.' }),
+  ...whichUnit,
   asOf: instant
     .optional()
     .meta({ description: 'The instant at which the tree is wanted; now where left out.' }),
@@ -20,11 +18,7 @@ export const treeQuery = z.strictObject({
 
 export const placedShape = z
   .strictObject({
-    class: z.string(),
-    serial: z.string(),
-    part: z.string().nullable(),
-    partRevision: z.string().nullable(),
-    model: z.string().nullable(),
+    ...identity,
     depth: z.int().min(0).max(DEPTH_LIMIT).meta({
       description: 'Levels from the unit that was asked about, which has 0.',
     }),

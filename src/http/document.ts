@@ -1,3 +1,4 @@
+import { stringify } from 'yaml';
 import { z } from 'zod';
 import {
   createDocument,
@@ -177,6 +178,11 @@ Tables are paged by key, with the next page in a Link header (RFC 8288), and are
 
 This service records and judges; it moves nothing and guards nobody. Running engines bring moving and
 hot parts, fuel and carbon monoxide: follow the plant's interlocks, local rules and trained staff.`;
+
+/** A document as YAML, as it is served and kept as a file. */
+export function documentText(document: ReturnType<typeof makeDocument>): string {
+  return stringify(document, { lineWidth: 0, aliasDuplicateObjects: false });
+}
 
 /** The OpenAPI 3.1 document of the interface, from the schemas that validate its requests. */
 export function makeDocument(routes: readonly Route[]) {

@@ -20,7 +20,7 @@ import { assertSameRequest, fingerprintOf, InFlight, type StoredAnswer } from '.
 import { refuseOtherMethods } from './methods.js';
 import { sendJson } from './problem-response.js';
 import { mediaWanted, sendCsv, sendPage, sendSheet, wantsCsv } from './respond.js';
-import type { Answer, Route, Sheet } from './route.js';
+import type { Answer, Asking, Route, Sheet } from './route.js';
 import { parsePart } from './validate.js';
 
 const emptyQuery = z.strictObject({});
@@ -141,9 +141,8 @@ function questionHandler(route: Route, service: Service): RequestHandler {
       query: parsePart(route.query ?? emptyQuery, { ...req.query }, 'query'),
       body: route.body && parsePart(route.body, req.body, 'body'),
     };
-    const { clock, settings, inWorker, store } = service;
-    const asking = { actor: res.locals.actor as Actor, now: clock(), settings, inWorker };
-    const answer = await ask(store.reading, input, asking);
+    const asking = askingOf(service, res.locals.actor as Actor);
+    const answer = await ask(service.store.reading, input, asking);
     res.setHeader('Cache-Control', 'no-store');
     if (route.kind === 'table') {
       sendPage(req, res, answer as Page<Record<string, unknown>>, route.columns ?? []);
@@ -165,9 +164,8 @@ function pageHandler(route: Route, service: Service): RequestHandler {
   return async (req, res) => {
     const media = mediaWanted(req, route.media ?? []);
     const query = parsePart(route.query ?? emptyQuery, { ...req.query }, 'query');
-    const { clock, settings, inWorker, store } = service;
-    const asking = { actor: res.locals.actor as Actor, now: clock(), settings, inWorker };
-    const sheet = (await ask(store.reading, { query, media }, asking)) as Sheet;
+    const asking = askingOf(service, res.locals.actor as Actor);
+    const sheet = (await ask(service.store.reading, { query, media }, asking)) as Sheet;
     res.setHeader('Cache-Control', 'no-store');
     res.setHeader('Vary', 'Accept');
     sendSheet(res, sheet);
@@ -188,7 +186,7 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
     const fingerprint = fingerprintOf(req.method, req.originalUrl, [input.body, input.ifMatch]);
     const leave = inFlight.enter(actor.keyId, key, fingerprint);
     try {
-      const prepared = await prepare(route, service, actor, input.body);
+      const prepared = await route.prepare?.(input.body as never, askingOf(service, actor));
       const { answer, replayed } = await service.store.command((plant) => {
         const now = service.clock();
         const known = plant.idempotency.find(actor.keyId, key);
@@ -214,13 +212,9 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
   };
 }
 
-function prepare(
-  route: Route,
-  { clock, settings, inWorker }: Service,
-  actor: Actor,
-  body: unknown,
-): Promise<unknown> | undefined {
-  return route.prepare?.(body as never, { actor, now: clock(), settings, inWorker });
+/** Who asks, when, and what a question may lean on. */
+function askingOf({ clock, settings, inWorker }: Service, actor: Actor): Asking {
+  return { actor, now: clock(), settings, inWorker };
 }
 
 /**

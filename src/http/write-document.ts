@@ -1,11 +1,10 @@
 import { readFileSync, writeFileSync } from 'node:fs';
-import { stringify } from 'yaml';
 import { packageFile } from '../package-root.js';
 import { routes } from '../routes.js';
-import { makeDocument } from './document.js';
+import { documentText, makeDocument } from './document.js';
 
 const path = packageFile('openapi.yaml');
-const text = stringify(makeDocument(routes), { lineWidth: 0, aliasDuplicateObjects: false });
+const text = documentText(makeDocument(routes));
 
 if (process.argv.includes('--check')) {
   if (readFileSync(path, 'utf8') !== text) {

@@ -94,5 +94,3 @@ export function journalRecords(db: Database) {
     count: () => count.get()?.n ?? 0,
   };
 }
-
-export type JournalRecords = ReturnType<typeof journalRecords>;

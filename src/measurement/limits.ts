@@ -96,8 +96,11 @@ function quickMargin(
       : Math.abs((nominal ?? Number.NaN) - (lower ?? upper ?? Number.NaN));
   const ratio = distance / half;
   const size = Math.abs(ratio);
-  // Cancellation leaves fewer than twelve digits when a value is far larger than its zone.
-  const enough = Math.abs(value) < 1000 * half && half > 1e-100 && size > 1e-6 && size < 1e100;
+  // A difference keeps 13 digits while it is no smaller than a 500th of what it was taken from.
+  const digitsLeft =
+    Math.abs(value) < 500 * Math.abs(distance) &&
+    Math.abs(lower ?? upper ?? Number.NaN) < 500 * half;
+  const enough = digitsLeft && half > 1e-100 && size > 1e-100 && size < 1e100;
   if (!enough || outsideOf(nominal, lower, upper)) return undefined;
   return Number(ratio.toPrecision(12));
 }

@@ -1,15 +1,7 @@
 import type { Applier } from '../journal/applier.js';
+import type { NewOrder } from './records.js';
 
-interface Opened {
-  id: number;
-  number: string;
-  modelId: number;
-  quantity: number;
-  dueOn: string;
-  priority: number;
-}
-
-const opened: Applier<Opened> = ({ orders }, row, e) =>
+const opened: Applier<NewOrder> = ({ orders }, row, e) =>
   orders.add({ ...row, openedAtMs: e.recordedAtMs });
 
 const closed: Applier<{ id: number; reason: string }> = ({ orders }, { id, reason }, e) =>

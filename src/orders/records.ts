@@ -1,15 +1,20 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 
-export interface OrderRow {
+/** What the event that opens an order states. */
+export interface NewOrder {
   id: number;
   number: string;
   modelId: number;
-  model: string;
   quantity: number;
-  /** Motors now set for it; a torn down or scrapped one no longer counts. */
-  setCount: number;
   dueOn: string;
   priority: number;
+}
+
+export interface OrderRow extends NewOrder {
+  model: string;
+  /** Motors now set for it; a torn down or scrapped one no longer counts. */
+  setCount: number;
   state: 'open' | 'closed';
   openedAtMs: number;
   closedAtMs: number | null;
@@ -64,9 +69,6 @@ export function orderRecords(db: Database) {
     ORDER BY o.priority, o.due_on, o.id
     LIMIT 1`,
   );
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM orders',
-  );
   const add = db.prepare(`
     INSERT INTO orders (id, number, model_id, quantity, set_count, due_on, priority, state, opened_at_ms)
     VALUES (@id, @number, @modelId, @quantity, 0, @dueOn, @priority, 'open', @openedAtMs)`);
@@ -82,16 +84,8 @@ export function orderRecords(db: Database) {
     toBuild: (limit: number) => toBuild.all(limit),
     /** The most urgent open order that lacks motors of any of these models. */
     mostUrgentOf: (modelIds: readonly number[]) => mostUrgentOf.get(JSON.stringify(modelIds)),
-    nextId: () => nextId.get()?.id ?? 1,
-    add: (row: {
-      id: number;
-      number: string;
-      modelId: number;
-      quantity: number;
-      dueOn: string;
-      priority: number;
-      openedAtMs: number;
-    }) => void add.run(row),
+    nextId: nextIdOn(db, 'orders'),
+    add: (row: NewOrder & { openedAtMs: number }) => void add.run(row),
     /** Counts one motor more (1) or fewer (-1); the table refuses to go past the quantity. */
     count: (id: number, change: 1 | -1) => void count.run(change, id),
     close: (row: { id: number; atMs: number; reason: string }) => void close.run(row),

@@ -132,5 +132,3 @@ export function pairingRecords(db: Database) {
       attempts.all({ ...filter, afterId, limit }),
   };
 }
-
-export type PairingRecords = ReturnType<typeof pairingRecords>;

@@ -1,6 +1,8 @@
 import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
 import { Problem, type ProblemSlug } from '../problems.js';
+import { timeProblems } from '../time.js';
+import { motorScanProblems, scanProblems } from '../units/resolve.js';
 import { type Match, matchPair, setPair, tearDown } from './actions.js';
 import {
   attemptPage,
@@ -18,10 +20,7 @@ import {
 const tag = 'Pairing';
 
 const refusals: ProblemSlug[] = [
-  'scan-unreadable',
-  'serial-unknown',
-  'wrong-class',
-  'scan-part-mismatch',
+  ...scanProblems,
   'not-accepted',
   'on-hold',
   'scrapped',
@@ -70,7 +69,7 @@ export const pairingRoutes = [
     joins: true,
     body: setDraft,
     answer: setShape,
-    problems: [...refusals, 'time-in-future', 'time-too-old'],
+    problems: [...refusals, ...timeProblems],
     act: (context, { body }) => {
       const done = setPair(context, body);
       if (done instanceof Problem) return done;
@@ -114,14 +113,7 @@ export const pairingRoutes = [
     status: 200,
     body: teardownDraft,
     answer: teardownShape,
-    problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'wrong-class',
-      'motor-state',
-      'time-in-future',
-      'time-too-old',
-    ],
+    problems: [...motorScanProblems, 'motor-state', ...timeProblems],
     act: (context, { body }) => ({ body: tearDown(context, body) }),
   }),
 ];

@@ -42,5 +42,3 @@ export function releaseRecords(db: Database) {
       void add.run(row),
   };
 }
-
-export type ReleaseRecords = ReturnType<typeof releaseRecords>;

@@ -1,5 +1,7 @@
 import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
+import { timeProblems } from '../time.js';
+import { motorScanProblems } from '../units/resolve.js';
 import { gateOf, releaseMotors } from './actions.js';
 import {
   gateQuery,
@@ -21,7 +23,7 @@ export const releaseRoutes = [
     summary: 'May this motor be released? If not, every reason why not',
     query: gateQuery,
     answer: gateShape,
-    problems: ['scan-unreadable', 'serial-unknown', 'wrong-class'],
+    problems: motorScanProblems,
     ask: (plant, { query }) => {
       const { motor, reasons } = gateOf(plant, query.motor);
       return { motor: motor.serial, releasable: reasons.length === 0, reasons };
@@ -34,14 +36,7 @@ export const releaseRoutes = [
     roles: ['quality'],
     body: releaseDraft,
     answer: releaseAnswer,
-    problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'wrong-class',
-      'not-releasable',
-      'time-in-future',
-      'time-too-old',
-    ],
+    problems: [...motorScanProblems, 'not-releasable', ...timeProblems],
     act: (context, { body }) => ({
       body: { released: releaseMotors(context, body).map(presentRelease) },
     }),

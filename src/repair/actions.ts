@@ -4,6 +4,7 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import { happenedAt } from '../time.js';
+import { existingUnit } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
 import { nameOfClass } from '../units/rules.js';
@@ -93,12 +94,6 @@ export function existingRepair(plant: Plant, id: number): RepairRow {
   const repair = plant.repair.repair(id);
   if (!repair) throw new Problem('repair-unknown', `There is no repair ${id}.`);
   return repair;
-}
-
-export function existingUnit(plant: Plant, id: number): UnitRow {
-  const unit = plant.units.byId(id);
-  if (!unit) throw new Error(`unit ${id} vanished inside its own transaction`);
-  return unit;
 }
 
 /** @throws Problem repair-unknown, repair-closed */

@@ -4,11 +4,11 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import { happenedAt } from '../time.js';
-import { assertFits, assertFree, assertNests } from '../units/actions.js';
+import { assertFits, assertFree, assertNests, existingUnit } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
 import { nameOfClass, titleOfClass } from '../units/rules.js';
-import { existingRepair, existingUnit, openRepairOf } from './actions.js';
+import { existingRepair, openRepairOf } from './actions.js';
 import type { RepairRow } from './records.js';
 import type { exchangeDraft } from './schema.js';
 

@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 
 export type RepairOutcome = 'repaired' | 'no-fault-found' | 'scrapped' | 'concession' | 'torn-down';
 
@@ -84,9 +85,6 @@ export function repairRecords(db: Database) {
     ORDER BY r.id
     LIMIT @limit`,
   );
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM repairs',
-  );
   const open = db.prepare(`
     INSERT INTO repairs (id, motor_id, run_id, opened_at_ms, complaint)
     VALUES (@id, @motorId, @runId, @openedAtMs, @complaint)`);
@@ -135,7 +133,7 @@ export function repairRecords(db: Database) {
     ofMotor: (motorId: number) => ofMotor.all(motorId),
     list: (isOpen: boolean | null, afterId: number, limit: number) =>
       list.all({ open: isOpen === null ? null : Number(isOpen), afterId, limit }),
-    nextId: () => nextId.get()?.id ?? 1,
+    nextId: nextIdOn(db, 'repairs'),
     open: (row: {
       id: number;
       motorId: number;
@@ -167,5 +165,3 @@ export function repairRecords(db: Database) {
     dispositions: (unitId: number) => dispositions.all(unitId),
   };
 }
-
-export type RepairRecords = ReturnType<typeof repairRecords>;

@@ -1,6 +1,7 @@
 import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
-import type { ProblemSlug } from '../problems.js';
+import { timeProblems } from '../time.js';
+import { scanProblems } from '../units/resolve.js';
 import { presentUnit, unitShape } from '../units/schema.js';
 import { allowRetest, closeRepair, disposeUnit, existingRepair, openRepair } from './actions.js';
 import { exchangePart } from './exchange-actions.js';
@@ -20,13 +21,6 @@ import {
 } from './schema.js';
 
 const tag = 'Repair';
-const ofScan: ProblemSlug[] = [
-  'scan-unreadable',
-  'serial-unknown',
-  'wrong-class',
-  'scan-part-mismatch',
-];
-const ofTime: ProblemSlug[] = ['time-in-future', 'time-too-old'];
 
 export const repairRoutes = [
   command({
@@ -37,7 +31,7 @@ export const repairRoutes = [
     joins: true,
     body: repairDraft,
     answer: repairShape,
-    problems: [...ofScan, ...ofTime, 'motor-state'],
+    problems: [...scanProblems, ...timeProblems, 'motor-state'],
     act: (context, { body }) => {
       const repair = openRepair(context, body);
       return { body: presentRepair(repair), location: `/v1/repairs/${repair.id}` };
@@ -80,8 +74,8 @@ export const repairRoutes = [
     body: exchangeDraft,
     answer: repairDetail,
     problems: [
-      ...ofScan,
-      ...ofTime,
+      ...scanProblems,
+      ...timeProblems,
       'repair-unknown',
       'repair-closed',
       'unit-invalid',
@@ -111,7 +105,13 @@ export const repairRoutes = [
     params: repairParams,
     body: closureDraft,
     answer: repairShape,
-    problems: [...ofTime, 'repair-unknown', 'repair-closed', 'repair-code-unknown', 'motor-state'],
+    problems: [
+      ...timeProblems,
+      'repair-unknown',
+      'repair-closed',
+      'repair-code-unknown',
+      'motor-state',
+    ],
     act: (context, { params, body }) => ({
       body: presentRepair(closeRepair(context, params.repair, body)),
     }),
@@ -126,7 +126,7 @@ export const repairRoutes = [
     status: 200,
     body: retestDraft,
     answer: unitShape,
-    problems: [...ofScan, ...ofTime, 'motor-state'],
+    problems: [...scanProblems, ...timeProblems, 'motor-state'],
     act: (context, { body }) => ({ body: presentUnit(allowRetest(context, body)) }),
   }),
   command({
@@ -140,7 +140,7 @@ export const repairRoutes = [
     status: 200,
     body: dispositionDraft,
     answer: unitShape,
-    problems: [...ofScan, ...ofTime, 'disposition-not-possible'],
+    problems: [...scanProblems, ...timeProblems, 'disposition-not-possible'],
     act: (context, { body }) => ({ body: presentUnit(disposeUnit(context, body)) }),
   }),
 ];

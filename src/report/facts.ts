@@ -96,7 +96,7 @@ function relatedOf(plant: Plant, history: History, asOfMs: number): ReadonlySet<
     return found ? plant.genealogy.everIn(found.id, asOfMs).map((one) => one.unitId) : [];
   });
   return new Set([
-    ...known.flatMap((id) => plant.units.serialOf(id) ?? []),
+    ...plant.units.serialsOf(known).values(),
     ...tree.map((node) => node.serial),
     ...[...sets, ...runs, ...repairs].map((one) => one.motor),
   ]);
@@ -105,13 +105,10 @@ function relatedOf(plant: Plant, history: History, asOfMs: number): ReadonlySet<
 function withHalves(plant: Plant, set: History['sets'][number]): SetFact {
   const motor = plant.units.bySerial('motor', set.motor);
   const made = motor && plant.pairing.ofMotor(motor.id);
-  const serialOf = (id: number | undefined) =>
-    id === undefined ? '' : (plant.units.serialOf(id) ?? '');
-  return {
-    ...set,
-    powerhead: serialOf(made?.powerheadId),
-    lowerUnit: serialOf(made?.lowerUnitId),
-  };
+  const halves = made ? [made.powerheadId, made.lowerUnitId] : [];
+  const serials = plant.units.serialsOf(halves);
+  const [powerhead = '', lowerUnit = ''] = halves.map((id) => serials.get(id) ?? '');
+  return { ...set, powerhead, lowerUnit };
 }
 
 function runFact(plant: Plant, run: Run, asOfMs: number): RunFact {

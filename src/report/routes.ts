@@ -11,6 +11,8 @@ const PDF = 'application/pdf';
 /** One for the process, as there is one machine to print on. */
 const printer = new Printer();
 
+import { anyScanProblems } from '../units/resolve.js';
+
 export const reportRoutes = [
   page({
     path: '/v1/report',
@@ -20,14 +22,7 @@ export const reportRoutes = [
       'One self-contained document: identity, as-built tree, lots, inspections, fastenings, set, runs with readings against the limits then in force, repairs, holds, containments, release and timeline. As PDF where the service finds a browser to print with.',
     query: reportQuery,
     media: [HTML, PDF],
-    problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'serial-ambiguous',
-      'wrong-class',
-      'scan-part-mismatch',
-      'question-too-long',
-    ],
+    problems: [...anyScanProblems, 'question-too-long'],
     ask: async (plant, { query, media }, { actor, now, settings }) => {
       const facts = factsOf(plant, query, now);
       const { text, policy } = reportDocument(facts, {

@@ -1,15 +1,8 @@
 import { z } from 'zod';
-import { code, instant, scanText } from '../http/shapes.js';
+import { historyQuery } from '../genealogy/schema.js';
 
 export const reportQuery = z.strictObject({
-  serial: scanText,
-  class: code
-    .optional()
-    .meta({ description: 'Needed only where units of several classes bear the serial.' }),
-  asOf: instant.optional().meta({
-    description:
-      'Everything as it was known then, but for the state of the unit itself; now where left out.',
-  }),
+  ...historyQuery.shape,
   paper: z
     .enum(['a4', 'letter'])
     .optional()

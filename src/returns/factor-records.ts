@@ -190,5 +190,3 @@ function populationStatements(db: Database) {
       ),
   };
 }
-
-export type FactorRecords = ReturnType<typeof factorRecords>;

@@ -144,5 +144,3 @@ export function neighbourRecords(db: Database) {
       sharing.all({ lotId, motorId, limit }),
   };
 }
-
-export type NeighbourRecords = ReturnType<typeof neighbourRecords>;

@@ -1,20 +1,25 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 
-export interface ReturnRow {
+/** What the event of a return states. */
+export interface NewReturn {
   id: number;
   unitId: number;
-  class: string;
-  serial: string;
   motorId: number;
-  motor: string;
-  modelId: number;
-  model: string;
   releasedOn: string;
   returnedOn: string;
   fullMonths: number;
   hoursRun: number | null;
   symptom: string;
   finding: string | null;
+}
+
+export interface ReturnRow extends NewReturn {
+  class: string;
+  serial: string;
+  motor: string;
+  modelId: number;
+  model: string;
   recordedAtMs: number;
   recordedBy: string;
 }
@@ -83,9 +88,6 @@ function returnStatements(db: Database) {
     ORDER BY r.returned_on DESC, r.id DESC
     LIMIT @limit`,
   );
-  const nextId = db.prepare<[], { id: number }>(
-    'SELECT COALESCE(MAX(id), 0) + 1 AS id FROM returns',
-  );
   const add = db.prepare(`
     INSERT INTO returns
       (id, unit_id, motor_id, released_on, returned_on, full_months, hours_run, symptom, finding,
@@ -100,20 +102,8 @@ function returnStatements(db: Database) {
     /** Returns of a model with a symptom, the latest first. */
     alike: (symptom: string, modelId: number, limit: number) =>
       alike.all({ symptom, modelId, limit }),
-    nextId: () => nextId.get()?.id ?? 1,
-    add: (row: {
-      id: number;
-      unitId: number;
-      motorId: number;
-      releasedOn: string;
-      returnedOn: string;
-      fullMonths: number;
-      hoursRun: number | null;
-      symptom: string;
-      finding: string | null;
-      recordedAtMs: number;
-      recordedById: number;
-    }) => void add.run(row),
+    nextId: nextIdOn(db, 'returns'),
+    add: (row: NewReturn & { recordedAtMs: number; recordedById: number }) => void add.run(row),
   };
 }
 
@@ -169,5 +159,3 @@ function rateStatements(db: Database) {
     firstReturnsByHours: (modelId: number) => byHours.all({ modelId }),
   };
 }
-
-export type ReturnRecords = ReturnType<typeof returnRecords>;

@@ -1,6 +1,7 @@
 import type { z } from 'zod';
 import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
+import { anyScanProblems } from '../units/resolve.js';
 import { existingReturn, recordReturn } from './actions.js';
 import { returnAnswers } from './answers-schema.js';
 import type { AnswersAsked } from './questions.js';
@@ -33,16 +34,7 @@ export const returnRoutes = [
     roles: ['quality'],
     body: returnDraft,
     answer: returnShape,
-    problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'serial-ambiguous',
-      'wrong-class',
-      'scan-part-mismatch',
-      'repair-code-unknown',
-      'time-in-future',
-      'not-released',
-    ],
+    problems: [...anyScanProblems, 'repair-code-unknown', 'time-in-future', 'not-released'],
     act: (context, { body }) => {
       const row = recordReturn(context, body);
       return { body: presentReturn(row), location: `/v1/returns/${row.id}` };

@@ -29,10 +29,6 @@ export class Workers {
     });
   }
 
-  get waiting(): number {
-    return this.#pool.queueSize;
-  }
-
   /** @throws OverloadedError when too many wait; DeadlineError past the deadline */
   async ask<T>(question: string, parameters: unknown): Promise<T> {
     try {

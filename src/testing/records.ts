@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { nextIdOn } from '../store/next-id.js';
 import { READING_BYTES } from './packing.js';
 
 export interface RunRow {
@@ -96,7 +97,6 @@ function runStatements(db: Database) {
   const attempts = db.prepare<[number], { n: number }>(
     'SELECT COALESCE(MAX(attempt), 0) AS n FROM runs WHERE motor_id = ?',
   );
-  const nextId = db.prepare<[], { id: number }>('SELECT COALESCE(MAX(id), 0) + 1 AS id FROM runs');
   const start = db.prepare(`
     INSERT INTO runs
       (id, motor_id, specification_id, cell, state, started_at_ms, disagreement, started_by)
@@ -130,7 +130,7 @@ function runStatements(db: Database) {
     lastCompleted: (motorId: number) => lastCompleted.get(motorId),
     /** Completed runs of a motor. */
     attempts: (motorId: number) => attempts.get(motorId)?.n ?? 0,
-    nextRunId: () => nextId.get()?.id ?? 1,
+    nextRunId: nextIdOn(db, 'runs'),
     start: (row: {
       id: number;
       motorId: number;
@@ -191,5 +191,3 @@ function batchStatements(db: Database) {
     },
   };
 }
-
-export type TestingRecords = ReturnType<typeof testingRecords>;

@@ -1,6 +1,7 @@
 import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
-import type { ProblemSlug } from '../problems.js';
+import { timeProblems } from '../time.js';
+import { motorScanProblems } from '../units/resolve.js';
 import {
   abortRun,
   completeRun,
@@ -29,7 +30,6 @@ import {
 } from './schema.js';
 
 const tag = 'Testing';
-const ofTime: ProblemSlug[] = ['time-in-future', 'time-too-old'];
 /** Ten thousand readings fit, at about a hundred bytes each. */
 const READINGS_BODY_LIMIT = 1024 * 1024;
 
@@ -47,14 +47,12 @@ export const testingRoutes = [
     body: runDraft,
     answer: openRunShape,
     problems: [
-      'scan-unreadable',
-      'serial-unknown',
-      'wrong-class',
+      ...motorScanProblems,
       'motor-state',
       'on-hold',
       'no-specification',
       'cell-busy',
-      ...ofTime,
+      ...timeProblems,
     ],
     act: (context, { body }) => {
       const run = startRun(context, body);
@@ -109,7 +107,7 @@ export const testingRoutes = [
       'batch-conflict',
       'reading-invalid',
       'too-many-readings',
-      ...ofTime,
+      ...timeProblems,
     ],
     act: (context, { params, body }) => {
       const run = postBatch(context, params.run, body);
@@ -141,7 +139,7 @@ export const testingRoutes = [
       'run-incomplete',
       'reading-invalid',
       'too-many-readings',
-      ...ofTime,
+      ...timeProblems,
     ],
     act: (context, { params, body }) => ({
       body: presentCompletion(context.plant, completeRun(context, params.run, body)),
@@ -157,7 +155,7 @@ export const testingRoutes = [
     params: runParams,
     body: abortDraft,
     answer: runShape,
-    problems: ['run-unknown', 'run-not-open', ...ofTime],
+    problems: ['run-unknown', 'run-not-open', ...timeProblems],
     act: (context, { params, body }) => ({ body: presentRun(abortRun(context, params.run, body)) }),
   }),
   command({

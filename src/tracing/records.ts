@@ -228,5 +228,3 @@ export function tracingRecords(db: Database) {
         : judgedAll.iterate({ specificationId }),
   };
 }
-
-export type TracingRecords = ReturnType<typeof tracingRecords>;

@@ -6,7 +6,7 @@ import { Problem } from '../problems.js';
 import { happenedAt } from '../time.js';
 import type { Hold, UnitRow } from './records.js';
 import { resolveUnit } from './resolve.js';
-import { inspectionKindOf, isHalf, nameOfClass, titleOfClass } from './rules.js';
+import { CONTAINMENT, inspectionKindOf, isHalf, nameOfClass, titleOfClass } from './rules.js';
 import type { holdDraft, installationDraft, removalDraft } from './schema.js';
 
 /** Fits an accepted component into a unit that is not under test yet. */
@@ -79,9 +79,6 @@ export function placeHold(command: Command, draft: z.output<typeof holdDraft>): 
   );
   return existingHold(plant, id);
 }
-
-/** The cause of the holds that containments place, and only they lift. */
-const CONTAINMENT = 'containment';
 
 /** Lifts one hold; the unit is free when none is left. */
 export function liftHold(command: Command, id: number, reason: string): Hold {

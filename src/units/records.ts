@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { Attributes } from '../http/shapes.js';
+import { nextIdOn } from '../store/next-id.js';
 
 export type PartUnitState = 'accepted' | 'installed' | 'rejected' | 'scrapped';
 export type MotorState =
@@ -167,13 +168,9 @@ function unitStatements(db: Database) {
     ORDER BY u.id
     LIMIT @limit`,
   );
-  const nextId = db.prepare<[], { id: number }>('SELECT COALESCE(MAX(id), 0) + 1 AS id FROM units');
   const add = db.prepare(`
     INSERT INTO units (id, class, serial, part_id, model_id, attributes, state, entered_at_ms)
     VALUES (@id, @class, @serial, @partId, @modelId, @attributes, @state, @enteredAtMs)`);
-  const serialOf = db.prepare<[number], { serial: string }>(
-    'SELECT serial FROM units WHERE id = ?',
-  );
   const statesBySerial = db.prepare<[string], { index: number; id: number; state: UnitState }>(`
     SELECT j.key AS "index", u.id, u.state
     FROM json_each(?) j
@@ -189,7 +186,6 @@ function unitStatements(db: Database) {
   return {
     byId: (id: number) => decoded(byId.get(id)),
     bySerial: (unitClass: string, serial: string) => decoded(bySerial.get(unitClass, serial)),
-    serialOf: (id: number) => serialOf.get(id)?.serial,
     /** Id and state of units by their place in a list of classes and serials; unknown ones are left out. */
     statesBySerial: (
       list: readonly { class: string; serial: string }[],
@@ -210,7 +206,7 @@ function unitStatements(db: Database) {
     /** Accepted units of a part that nothing holds and no wanted attribute speaks against. */
     ready: ({ wanted, ...of }: ReadyFilter) =>
       ready.all({ ...of, wanted: JSON.stringify(wanted) }).map(decodeUnit),
-    nextId: () => nextId.get()?.id ?? 1,
+    nextId: nextIdOn(db, 'units'),
     add: (row: NewUnit & { enteredAtMs: number }) =>
       void add.run({ ...row, attributes: JSON.stringify(row.attributes) }),
     setState: (id: number, state: UnitState) => void setState.run(state, id),
@@ -327,7 +323,6 @@ function holdStatements(db: Database) {
     ORDER BY h.id
     LIMIT @limit`,
   );
-  const nextId = db.prepare<[], { id: number }>('SELECT COALESCE(MAX(id), 0) + 1 AS id FROM holds');
   const place = db.prepare(`
     INSERT INTO holds (id, unit_id, cause, reason, placed_at_ms, placed_by)
     VALUES (@id, @unitId, @cause, @reason, @placedAtMs, @placedById)`);
@@ -346,7 +341,7 @@ function holdStatements(db: Database) {
     openHoldsOf: (unitIds: readonly number[]) => openOf.all(JSON.stringify(unitIds)),
     holds: (open: boolean | null, afterId: number, limit: number) =>
       list.all({ open: open === null ? null : Number(open), afterId, limit }),
-    nextHoldId: () => nextId.get()?.id ?? 1,
+    nextHoldId: nextIdOn(db, 'holds'),
     placeHold: (row: {
       id: number;
       unitId: number;

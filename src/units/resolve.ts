@@ -5,6 +5,13 @@ import { parseScan, type Scan } from '../scan/parse.js';
 import type { UnitRow } from './records.js';
 import { nameOfClass } from './rules.js';
 
+/** What `resolveUnit` may refuse a motor's scan with: a motor is of no part that a label could deny. */
+export const motorScanProblems = ['scan-unreadable', 'serial-unknown', 'wrong-class'] as const;
+/** What `resolveUnit` may refuse a scan with. */
+export const scanProblems = [...motorScanProblems, 'scan-part-mismatch'] as const;
+/** What `resolveAnyUnit` may refuse a scan with. */
+export const anyScanProblems = [...scanProblems, 'serial-ambiguous'] as const;
+
 export interface SerialScan extends Scan {
   serial: string;
 }

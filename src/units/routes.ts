@@ -1,8 +1,10 @@
 import { pageById } from '../http/cursor.js';
 import { command, table } from '../http/route.js';
 import type { ProblemSlug } from '../problems.js';
+import { timeProblems } from '../time.js';
 import { installComponent, liftHold, placeHold, removeComponent } from './actions.js';
 import { enterUnit, fastenUnit, inspectUnit, useLots } from './entry-actions.js';
+import { scanProblems } from './resolve.js';
 import {
   fasteningsAnswer,
   fasteningsDraft,
@@ -25,13 +27,6 @@ import {
 } from './schema.js';
 
 const tag = 'Units';
-const ofScan: ProblemSlug[] = [
-  'scan-unreadable',
-  'serial-unknown',
-  'wrong-class',
-  'scan-part-mismatch',
-];
-const ofTime: ProblemSlug[] = ['time-in-future', 'time-too-old'];
 const ofFitting: ProblemSlug[] = [
   'scrapped',
   'already-installed',
@@ -53,8 +48,8 @@ export const unitRoutes = [
     body: unitDraft,
     answer: unitShape,
     problems: [
-      ...ofScan,
-      ...ofTime,
+      ...scanProblems,
+      ...timeProblems,
       ...ofFitting,
       'installation-depth',
       'part-class-unknown',
@@ -94,8 +89,8 @@ export const unitRoutes = [
     body: inspectionDraft,
     answer: unitShape,
     problems: [
-      ...ofScan,
-      ...ofTime,
+      ...scanProblems,
+      ...timeProblems,
       'scrapped',
       'already-installed',
       'unit-invalid',
@@ -113,7 +108,7 @@ export const unitRoutes = [
     bodyLimit: 256 * 1024,
     body: fasteningsDraft,
     answer: fasteningsAnswer,
-    problems: [...ofScan, ...ofTime, 'scrapped'],
+    problems: [...scanProblems, ...timeProblems, 'scrapped'],
     act: (context, { body }) => {
       const { unit, outside } = fastenUnit(context, body);
       return { body: { unit: presentUnit(unit), outside } };
@@ -128,7 +123,7 @@ export const unitRoutes = [
     status: 200,
     body: lotUsesDraft,
     answer: unitShape,
-    problems: [...ofScan, ...ofTime, 'scrapped', 'unit-invalid'],
+    problems: [...scanProblems, ...timeProblems, 'scrapped', 'unit-invalid'],
     act: (context, { body }) => ({ body: presentUnit(useLots(context, body)) }),
   }),
   command({
@@ -139,7 +134,7 @@ export const unitRoutes = [
     joins: true,
     body: installationDraft,
     answer: unitShape,
-    problems: [...ofScan, ...ofTime, ...ofFitting, 'motor-state', 'installation-depth'],
+    problems: [...scanProblems, ...timeProblems, ...ofFitting, 'motor-state', 'installation-depth'],
     act: (context, { body }) => ({ body: presentUnit(installComponent(context, body)) }),
   }),
   command({
@@ -151,7 +146,7 @@ export const unitRoutes = [
     status: 200,
     body: removalDraft,
     answer: unitShape,
-    problems: [...ofScan, ...ofTime, 'unit-invalid', 'motor-state', 'scrapped'],
+    problems: [...scanProblems, ...timeProblems, 'unit-invalid', 'motor-state', 'scrapped'],
     act: (context, { body }) => ({ body: presentUnit(removeComponent(context, body)) }),
   }),
   command({
@@ -162,7 +157,7 @@ export const unitRoutes = [
     joins: true,
     body: holdDraft,
     answer: holdShape,
-    problems: [...ofScan, ...ofTime, 'scrapped', 'unit-invalid'],
+    problems: [...scanProblems, ...timeProblems, 'scrapped', 'unit-invalid'],
     act: (context, { body }) => ({ body: presentHold(placeHold(context, body)) }),
   }),
   table({

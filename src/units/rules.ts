@@ -39,6 +39,9 @@ export function looseJoints(
   return [...latest].filter(([, conforms]) => !conforms).map(([joint]) => joint);
 }
 
+/** The cause of the holds that containments place, and only they lift. */
+export const CONTAINMENT = 'containment';
+
 /** A word for a class in a sentence to an operator. */
 export function nameOfClass(unitClass: string): string {
   return unitClass === 'lower-unit' ? 'lower unit' : unitClass.replaceAll('-', ' ');

@@ -18,6 +18,23 @@ import type { Hold, UnitRow } from './records.js';
 /** Fastenings, lots or components in one request, at most. */
 export const LIST_LIMIT = 200;
 
+/** Query members that name a unit of any class. */
+export const whichUnit = {
+  serial: scanText,
+  class: code
+    .optional()
+    .meta({ description: 'Needed only where units of several classes bear the serial.' }),
+};
+
+/** What a unit is, as every answer that shows one says it first. */
+export const identity = {
+  class: z.string(),
+  serial: z.string(),
+  part: z.string().nullable(),
+  partRevision: z.string().nullable(),
+  model: z.string().nullable(),
+};
+
 const ucum = z.string().min(1).max(40);
 
 export const fasteningDraft = z
@@ -95,11 +112,7 @@ export const unitDraft = z
 
 export const unitShape = z
   .strictObject({
-    class: z.string(),
-    serial: z.string(),
-    part: z.string().nullable(),
-    partRevision: z.string().nullable(),
-    model: z.string().nullable(),
+    ...identity,
     attributes: z.record(z.string(), z.string()),
     state: z.string(),
     onHold: z.boolean(),

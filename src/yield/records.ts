@@ -97,5 +97,3 @@ function prepareSlice(db: Database, slice: YieldSlice) {
     GROUP BY 1
     ORDER BY 1`);
 }
-
-export type YieldRecords = ReturnType<typeof yieldRecords>;
