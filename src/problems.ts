@@ -117,6 +117,11 @@ export const problemCatalogue = {
     'The configuration cannot be right',
     'Each entry of `errors` names a member and says why.',
   ],
+  'characteristic-unknown': [
+    404,
+    'No such characteristic of this model',
+    'Only measured and derived characteristics of approved specifications have figures.',
+  ],
   'specification-unknown': [404, 'No such specification', 'See the list of specifications.'],
   'specification-faulty': [
     422,

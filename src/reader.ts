@@ -1,26 +1,38 @@
+import { capabilityQuestions } from './capability/questions.js';
+import { chartQuestions } from './charts/questions.js';
 import { pickOnSnapshot } from './containment/actions.js';
+import { emissionQuestions } from './emissions/questions.js';
 import { connectPlant, type Plant } from './plant.js';
 import { Problem, type ProblemSlug } from './problems.js';
+import { referenceQuestions } from './reference/questions.js';
 import { answersOf } from './returns/questions.js';
 import { returnSurvival, triangleOf } from './returns/rate-questions.js';
 import { openReader } from './store/open.js';
 import { stepBack } from './store/step-back.js';
 import { whereUsed } from './tracing/questions.js';
 import type { Condition } from './tracing/schema.js';
+import { trialQuestions } from './trials/questions.js';
+import { yieldQuestions } from './yield/questions.js';
+import { reworkQuestions } from './yield/rework-questions.js';
 
 /**
  * The long questions, by name: asked in a worker thread on a read-only connection, so
  * that a scan never waits for a report. Parameters and answers are plain data.
  */
 export const longQuestions = {
-  'rework-loops': (plant: Plant, { fromMs, untilMs }: { fromMs: number; untilMs: number }) =>
-    plant.yield.loops(fromMs, untilMs),
   'where-used': (plant: Plant, { condition }: { condition: Condition }) =>
     whereUsed(plant, condition),
   'containment-snapshot': pickOnSnapshot,
   'return-answers': answersOf,
   'return-triangle': triangleOf,
   'return-survival': returnSurvival,
+  ...yieldQuestions,
+  ...reworkQuestions,
+  ...capabilityQuestions,
+  ...chartQuestions,
+  ...referenceQuestions,
+  ...trialQuestions,
+  ...emissionQuestions,
 };
 
 export type LongQuestion = keyof typeof longQuestions;

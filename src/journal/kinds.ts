@@ -1,8 +1,12 @@
 import { accessEvents } from '../access/events.js';
+import { calendarEvents } from '../calendar/events.js';
 import { catalogueEvents } from '../catalogue/events.js';
+import { chartEvents } from '../charts/events.js';
 import { containmentEvents } from '../containment/events.js';
+import { emissionEvents } from '../emissions/events.js';
 import { orderEvents } from '../orders/events.js';
 import { pairingEvents } from '../pairing/events.js';
+import { referenceEvents } from '../reference/events.js';
 import { releaseEvents } from '../release/events.js';
 import { repairEvents } from '../repair/events.js';
 import { returnEvents } from '../returns/events.js';
@@ -22,6 +26,10 @@ export const appliers = {
   ...releaseEvents,
   ...containmentEvents,
   ...returnEvents,
+  ...calendarEvents,
+  ...chartEvents,
+  ...referenceEvents,
+  ...emissionEvents,
 };
 
 export type EventKind = keyof typeof appliers;

@@ -122,6 +122,7 @@ export function completeRun(
     {
       id: runId,
       motorId: run.motorId,
+      specificationId: run.specificationId,
       batch: last?.posted ?? null,
       ...outcome,
       failedIds: failedIds(specification, judged),

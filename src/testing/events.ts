@@ -1,3 +1,4 @@
+import { advanceCharts } from '../charts/advance.js';
 import type { Applier } from '../journal/applier.js';
 import type { YieldKey } from '../yield/records.js';
 import { READING_BYTES } from './packing.js';
@@ -37,6 +38,7 @@ const readingsPosted: Applier<ReadingsPosted> = ({ testing }, content, _e, packe
 export interface Completed {
   id: number;
   motorId: number;
+  specificationId: number;
   /** The last readings, where the completion brought them. */
   batch: BatchPosted | null;
   attempt: number;
@@ -76,6 +78,21 @@ const completed: Applier<Completed> = (plant, content, e, attachment) => {
     disagreement,
     judged,
     failedIds,
+  });
+  plant.series.append(content.specificationId, id);
+  advanceCharts(plant, {
+    runId: id,
+    motorId,
+    modelId: content.counted.modelId,
+    specificationId: content.specificationId,
+    cell: content.counted.cell,
+    day: content.counted.day,
+    endedAtMs,
+    attempt,
+    verdict,
+    firstPass,
+    failedIds,
+    judged,
   });
   plant.units.setState(motorId, verdict === 'pass' ? 'passed' : 'in-repair');
   if (content.repair) {

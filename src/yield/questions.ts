@@ -21,3 +21,9 @@ export function firstPassYield(plant: Plant, query: z.output<typeof firstPassQue
     return { ...row, firstPassYield: firstPasses / firstRuns, lower, upper };
   });
 }
+
+/** The long questions of this capability, by name; see src/reader.ts. */
+export const yieldQuestions = {
+  'rework-loops': (plant: Plant, { fromMs, untilMs }: { fromMs: number; untilMs: number }) =>
+    plant.yield.loops(fromMs, untilMs),
+};

@@ -82,6 +82,7 @@ function writeRun(
     {
       id,
       motorId,
+      specificationId,
       batch: { sequence: 1, measuredAtMs: endedAt, count: READINGS_A_RUN, digest },
       attempt,
       verdict,

@@ -1,0 +1,3 @@
+import type { Route } from '../http/route.js';
+
+export const calendarRoutes: readonly Route[] = [];

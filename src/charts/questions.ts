@@ -1,0 +1,2 @@
+/** The long questions of this capability, by name; see src/reader.ts. */
+export const chartQuestions = {};
