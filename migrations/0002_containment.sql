@@ -20,7 +20,7 @@ CREATE TABLE contained_units (
   state_then     TEXT    NOT NULL,
   reasons        TEXT    NOT NULL CHECK (json_valid(reasons)),
   joined_at_ms   INTEGER NOT NULL,
-  hold_id        INTEGER UNIQUE REFERENCES holds (id),
+  hold_id        INTEGER REFERENCES holds (id),
   disposition    TEXT    CHECK (disposition IN ('clear', 'rework', 'scrap', 'concession', 'notified')),
   evidence       TEXT,
   disposed_at_ms INTEGER,

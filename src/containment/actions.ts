@@ -7,7 +7,7 @@ import type { Picked } from '../tracing/rules.js';
 import type { Condition } from '../tracing/schema.js';
 import type { UnitState } from '../units/records.js';
 import type { Disposed } from './events.js';
-import type { ContainmentDisposition, ContainmentRow, Joining } from './records.js';
+import type { Contained, ContainmentDisposition, ContainmentRow, Joining } from './records.js';
 import { effectOf } from './rules.js';
 import type { containmentDraft, dispositionDraft, joinedShape } from './schema.js';
 
@@ -41,11 +41,11 @@ export function openContainment(
   const { plant } = command;
   const picked = broughtUpToDate(plant, draft.where, snapshot);
   const id = plant.containment.nextId();
-  const units = joiningsOf(plant, picked);
+  const joining = joiningsOf(plant, picked);
   command.record(
     'containment.opened',
-    { id, title: draft.title, condition: draft.where, units },
-    { units: units.map((one) => one.unitId) },
+    { id, title: draft.title, condition: draft.where, joining },
+    { units: joining.flatMap((one) => one.unitIds) },
   );
   return existingContainment(plant, id);
 }
@@ -63,14 +63,16 @@ function outermostOf(plant: Plant, unitIds: readonly number[]): number[] {
   return [...new Set(unitIds.map((id) => plant.genealogy.outermost(id)))];
 }
 
+/** The picked units, those of one state together. */
 function joiningsOf(plant: Plant, picked: Picked): Joining[] {
-  let holdId = plant.units.nextHoldId();
-  return plant.tracing.states([...picked.keys()]).map(({ id, state }) => ({
-    unitId: id,
-    state,
-    reasons: picked.get(id) ?? [],
-    holdId: isInside(state) ? holdId++ : null,
-  }));
+  let nextHoldId = plant.units.nextHoldId();
+  return plant.tracing.byState([...picked.keys()]).map(({ state, ids }): Joining => {
+    const reasons = ids.map((id) => picked.get(id) ?? []);
+    if (!isInside(state)) return { state, firstHoldId: null, unitIds: ids, reasons };
+    const firstHoldId = nextHoldId;
+    nextHoldId += ids.length;
+    return { state, firstHoldId, unitIds: ids, reasons };
+  });
 }
 
 /**
@@ -90,15 +92,18 @@ export function joinContainments(
       ([unitId]) => few.includes(unitId) && !plant.containment.has(id, unitId),
     );
     if (fresh.length === 0) return [];
-    const units = joiningsOf(plant, new Map(fresh));
-    const unitIds = units.map((one) => one.unitId);
-    command.record('containment.joined', { id, title, units }, { units: unitIds });
+    const joining = joiningsOf(plant, new Map(fresh));
+    const joined = joining.flatMap(({ unitIds, firstHoldId }) =>
+      unitIds.map((unitId) => ({ unitId, held: firstHoldId !== null })),
+    );
+    const unitIds = joined.map((one) => one.unitId);
+    command.record('containment.joined', { id, title, joining }, { units: unitIds });
     const serials = plant.units.serialsOf(unitIds);
-    return units.map((one) => ({
+    return joined.map(({ unitId, held }) => ({
       containment: id,
       title,
-      serial: serials.get(one.unitId) ?? '',
-      held: one.holdId !== null,
+      serial: serials.get(unitId) ?? '',
+      held,
     }));
   });
 }
@@ -116,9 +121,14 @@ export function disposeContained(
   const next = { repairId: plant.repair.nextId() };
   const seen = new Set<number>();
   const known = plant.units.statesBySerial(draft.units);
+  const contained = plant.containment.containedAmong(
+    id,
+    [...known.values()].map((one) => one.id),
+  );
   const units = draft.units.flatMap(({ serial }, i) => {
     const unit = known.get(i);
-    const answer = dispositionOf(plant, id, unit, draft.disposition, next);
+    const row = unit && contained.get(unit.id);
+    const answer = dispositionOf(plant, unit, row, draft.disposition, next);
     if (unit && seen.has(unit.id)) return [];
     if (typeof answer === 'string') {
       errors.push({ pointer: `/units/${i}`, detail: `${serial}: ${answer}` });
@@ -145,13 +155,12 @@ export function disposeContained(
 /** What a disposition does to a unit of the containment, or why it cannot be. */
 function dispositionOf(
   plant: Plant,
-  containmentId: number,
   unit: { id: number; state: UnitState } | undefined,
+  row: Contained | undefined,
   disposition: ContainmentDisposition,
   next: { repairId: number },
 ): Disposed | string {
   if (!unit) return 'no such unit';
-  const row = plant.containment.containedUnit(containmentId, unit.id);
   if (!row) return 'it is not in this containment';
   if (row.disposition !== null) return `it has its disposition, ${row.disposition}`;
   const answer = effectOf(disposition, unit.state);

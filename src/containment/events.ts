@@ -8,10 +8,10 @@ interface Opened {
   id: number;
   title: string;
   condition: Condition;
-  units: Joining[];
+  joining: Joining[];
 }
 
-const opened: Applier<Opened> = (plant, { id, title, condition, units }, e) => {
+const opened: Applier<Opened> = (plant, { id, title, condition, joining }, e) => {
   plant.containment.add({
     id,
     title,
@@ -19,30 +19,36 @@ const opened: Applier<Opened> = (plant, { id, title, condition, units }, e) => {
     openedAtMs: e.recordedAtMs,
     openedById: e.keyId,
   });
-  joinAll(plant, id, title, units, e);
+  joinAll(plant, id, title, joining, e);
 };
 
-const joined: Applier<{ id: number; title: string; units: Joining[] }> = (
+const joined: Applier<{ id: number; title: string; joining: Joining[] }> = (
   plant,
-  { id, title, units },
+  { id, title, joining },
   e,
-) => joinAll(plant, id, title, units, e);
+) => joinAll(plant, id, title, joining, e);
 
 function joinAll(
   plant: Plant,
   id: number,
   title: string,
-  units: readonly Joining[],
+  joining: readonly Joining[],
   e: EventMeta,
 ): void {
-  plant.units.placeHolds({
-    units,
-    cause: CONTAINMENT,
-    reason: `Containment ${id}: ${title}`,
-    placedAtMs: e.recordedAtMs,
-    placedById: e.keyId,
-  });
-  plant.containment.join(id, units, e.recordedAtMs);
+  for (const alike of joining) {
+    const { firstHoldId, unitIds } = alike;
+    if (firstHoldId !== null) {
+      plant.units.placeHolds({
+        firstHoldId,
+        unitIds,
+        cause: CONTAINMENT,
+        reason: `Containment ${id}: ${title}`,
+        placedAtMs: e.recordedAtMs,
+        placedById: e.keyId,
+      });
+    }
+    plant.containment.join({ ...alike, containmentId: id, atMs: e.recordedAtMs });
+  }
 }
 
 /** What becomes of one contained unit. */
@@ -68,19 +74,22 @@ interface Dispositions {
 
 const disposed: Applier<Dispositions> = (plant, { id, disposition, evidence, units }, e) => {
   const { recordedAtMs: atMs, keyId } = e;
+  plant.containment.dispose({
+    containmentId: id,
+    unitIds: units.map((unit) => unit.unitId),
+    disposition,
+    evidence,
+    disposedAtMs: atMs,
+    disposedById: keyId,
+  });
+  plant.units.liftHolds({
+    ids: units.flatMap(({ holdId }) => (holdId === null ? [] : [holdId])),
+    reason: evidence,
+    liftedAtMs: atMs,
+    liftedById: keyId,
+  });
   for (const unit of units) {
-    const { unitId, holdId, repairId, endedRepairId, orderId, state } = unit;
-    plant.containment.dispose({
-      containmentId: id,
-      unitId,
-      disposition,
-      evidence,
-      disposedAtMs: atMs,
-      disposedById: keyId,
-    });
-    if (holdId !== null) {
-      plant.units.liftHold({ id: holdId, reason: evidence, liftedAtMs: atMs, liftedById: keyId });
-    }
+    const { unitId, repairId, endedRepairId, orderId, state } = unit;
     if (repairId !== null) {
       plant.repair.open({
         id: repairId,

@@ -34,13 +34,22 @@ export interface ContainedRow {
   disposedBy: string | null;
 }
 
-/** A unit as it joins a containment. */
+/** Units of one state that join a containment: thousands of them are written in few statements. */
 export interface Joining {
-  unitId: number;
   state: string;
-  reasons: readonly string[];
-  /** The hold that is placed; null for a unit that has left. */
+  /** Their holds are numbered on from here, in order; null for units that have left. */
+  firstHoldId: number | null;
+  /** Ascending. */
+  unitIds: readonly number[];
+  /** Why each was picked, in the same order. */
+  reasons: readonly (readonly string[])[];
+}
+
+/** What decides whether a contained unit can be disposed of. */
+export interface Contained {
+  unitId: number;
   holdId: number | null;
+  disposition: ContainmentDisposition | null;
 }
 
 type Stored = Omit<ContainmentRow, 'condition'> & { condition: string };
@@ -109,11 +118,12 @@ export function containmentRecords(db: Database) {
   const add = db.prepare(`
     INSERT INTO containments (id, title, condition, opened_at_ms, opened_by)
     VALUES (@id, @title, @condition, @openedAtMs, @openedById)`);
+  // One object of reasons by unit id: two lists side by side have no index to be joined by.
   const join = db.prepare(`
     INSERT INTO contained_units (containment_id, unit_id, state_then, reasons, joined_at_ms, hold_id)
-    SELECT @containmentId, j.value ->> 'unitId', j.value ->> 'state', j.value -> 'reasons', @atMs,
-           j.value ->> 'holdId'
-    FROM json_each(@units) j`);
+    SELECT @containmentId, CAST(j.key AS INTEGER), @state, j.value, @atMs,
+           @firstHoldId - 1 + ROW_NUMBER() OVER ()
+    FROM json_each(@reasons) j`);
   const has = db.prepare<[number, number]>(
     'SELECT 1 FROM contained_units WHERE containment_id = ? AND unit_id = ?',
   );
@@ -130,13 +140,18 @@ export function containmentRecords(db: Database) {
   const one = db.prepare<[number, number], StoredContained>(
     `SELECT ${containedColumns} WHERE x.containment_id = ? AND x.unit_id = ?`,
   );
+  const among = db.prepare<[{ containmentId: number; unitIds: string }], Contained>(`
+    SELECT x.unit_id AS unitId, x.hold_id AS holdId, x.disposition
+    FROM json_each(@unitIds) j
+    CROSS JOIN contained_units x
+      ON x.containment_id = @containmentId AND x.unit_id = j.value`);
   const dispose = db.prepare(`
     UPDATE contained_units
     SET disposition = @disposition,
         evidence = @evidence,
         disposed_at_ms = @disposedAtMs,
         disposed_by = @disposedById
-    WHERE containment_id = @containmentId AND unit_id = @unitId`);
+    WHERE containment_id = @containmentId AND unit_id IN (SELECT value FROM json_each(@unitIds))`);
   const close = db.prepare(`
     UPDATE containments
     SET closed_at_ms = @closedAtMs, closed_by = @closedById, close_reason = @reason
@@ -157,8 +172,11 @@ export function containmentRecords(db: Database) {
       openedAtMs: number;
       openedById: number;
     }) => void add.run({ ...row, condition: JSON.stringify(row.condition) }),
-    join: (containmentId: number, units: readonly Joining[], atMs: number) =>
-      void join.run({ containmentId, units: JSON.stringify(units), atMs }),
+    join({ unitIds, ...row }: Joining & { containmentId: number; atMs: number }): void {
+      // Members with whole numbers for names keep ascending order, as the unit ids have.
+      const reasons = Object.fromEntries(unitIds.map((id, i) => [id, row.reasons[i] ?? []]));
+      join.run({ ...row, reasons: JSON.stringify(reasons) });
+    },
     has: (containmentId: number, unitId: number) => has.get(containmentId, unitId) !== undefined,
     contained: (containmentId: number, filter: ContainedFilter, afterId: number, limit: number) =>
       contained.all({ ...filter, containmentId, afterId, limit }).map(decodeContained),
@@ -166,14 +184,24 @@ export function containmentRecords(db: Database) {
       const row = one.get(containmentId, unitId);
       return row && decodeContained(row);
     },
+    /** Those of some units that are in a containment, by id. */
+    containedAmong: (
+      containmentId: number,
+      unitIds: readonly number[],
+    ): ReadonlyMap<number, Contained> =>
+      new Map(
+        among
+          .all({ containmentId, unitIds: JSON.stringify(unitIds) })
+          .map((row) => [row.unitId, row] as const),
+      ),
     dispose: (row: {
       containmentId: number;
-      unitId: number;
+      unitIds: readonly number[];
       disposition: ContainmentDisposition;
       evidence: string;
       disposedAtMs: number;
       disposedById: number;
-    }) => void dispose.run(row),
+    }) => void dispose.run({ ...row, unitIds: JSON.stringify(row.unitIds) }),
     close: (row: { id: number; reason: string; closedAtMs: number; closedById: number }) =>
       void close.run(row),
   };

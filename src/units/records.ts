@@ -328,13 +328,16 @@ function holdStatements(db: Database) {
     VALUES (@id, @unitId, @cause, @reason, @placedAtMs, @placedById)`);
   const placeAll = db.prepare(`
     INSERT INTO holds (id, unit_id, cause, reason, placed_at_ms, placed_by)
-    SELECT j.value ->> 'holdId', j.value ->> 'unitId', @cause, @reason, @placedAtMs, @placedById
-    FROM json_each(@units) j
-    WHERE j.value ->> 'holdId' IS NOT NULL`);
+    SELECT @firstHoldId + j.key, j.value, @cause, @reason, @placedAtMs, @placedById
+    FROM json_each(@unitIds) j`);
   const lift = db.prepare(`
     UPDATE holds
     SET lifted_at_ms = @liftedAtMs, lifted_by = @liftedById, lift_reason = @reason
     WHERE id = @id`);
+  const liftAll = db.prepare(`
+    UPDATE holds
+    SET lifted_at_ms = @liftedAtMs, lifted_by = @liftedById, lift_reason = @reason
+    WHERE id IN (SELECT value FROM json_each(@ids))`);
   return {
     hold: (id: number) => byId.get(id),
     holdsOf: (unitIds: readonly number[]) => ofUnits.all(JSON.stringify(unitIds)),
@@ -350,18 +353,23 @@ function holdStatements(db: Database) {
       placedAtMs: number;
       placedById: number;
     }) => void place.run(row),
-    /** Holds of one cause and reason on many units, in one statement; a unit without a hold id gets none. */
+    /** Holds of one cause and reason on many units, numbered on in their order, in one statement. */
     placeHolds: (row: {
-      units: readonly { unitId: number; holdId: number | null }[];
+      firstHoldId: number;
+      unitIds: readonly number[];
       cause: string;
       reason: string;
       placedAtMs: number;
       placedById: number;
-    }) => {
-      const units = row.units.map(({ unitId, holdId }) => ({ unitId, holdId }));
-      placeAll.run({ ...row, units: JSON.stringify(units) });
-    },
+    }) => void placeAll.run({ ...row, unitIds: JSON.stringify(row.unitIds) }),
     liftHold: (row: { id: number; reason: string; liftedAtMs: number; liftedById: number }) =>
       void lift.run(row),
+    /** Lifts many holds for one reason, in one statement. */
+    liftHolds: (row: {
+      ids: readonly number[];
+      reason: string;
+      liftedAtMs: number;
+      liftedById: number;
+    }) => void liftAll.run({ ...row, ids: JSON.stringify(row.ids) }),
   };
 }
