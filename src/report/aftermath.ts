@@ -1,6 +1,6 @@
+import { html, type Markup } from '../http/html.js';
 import { isoOrNull } from '../time.js';
 import type { ContainmentFact, Facts, History } from './facts.js';
-import { html, type Markup } from './html.js';
 import { pairsOf, tableOf } from './table.js';
 import type { Words } from './words.js';
 

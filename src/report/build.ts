@@ -1,5 +1,5 @@
+import { html, type Markup } from '../http/html.js';
 import type { Facts, History, SetFact } from './facts.js';
-import { html, type Markup } from './html.js';
 import { pairsOf, tableOf } from './table.js';
 import { attributeTitle, quantityText, rangeText, type Words } from './words.js';
 

@@ -1,8 +1,8 @@
+import { html, type Markup, Markup as Raw } from '../http/html.js';
 import { iso } from '../time.js';
 import { containments, holds, release, repairs, timeline } from './aftermath.js';
 import { asBuilt, fastenings, identity, inspections, lots, setting } from './build.js';
 import type { Facts } from './facts.js';
-import { html, type Markup, Markup as Raw } from './html.js';
 import { runs } from './runs.js';
 import { type Paper, policyFor, styleOf } from './style.js';
 import { timesIn, type Words, withCapital } from './words.js';

@@ -1,4 +1,4 @@
-import { html, type Markup } from './html.js';
+import { html, type Markup } from '../http/html.js';
 
 export interface GaugeReading {
   value: number;

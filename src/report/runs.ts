@@ -1,8 +1,8 @@
+import { type Content, html, type Markup } from '../http/html.js';
 import type { Characteristic } from '../testing/rules.js';
 import { iso } from '../time.js';
 import type { Facts, Run, RunFact } from './facts.js';
 import { gauge } from './gauge.js';
-import { type Content, html, type Markup } from './html.js';
 import { pairsOf, tableOf } from './table.js';
 import {
   inwardLimit,

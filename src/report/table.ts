@@ -1,4 +1,4 @@
-import { type Content, html, Markup } from './html.js';
+import { type Content, html, Markup } from '../http/html.js';
 
 export interface Column<T> {
   label: string;

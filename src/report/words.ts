@@ -1,6 +1,6 @@
 import { DateTime } from 'luxon';
+import { html, type Markup } from '../http/html.js';
 import { unitByCode } from '../measurement/units.js';
-import { html, type Markup } from './html.js';
 
 /** An instant as a date and a time of day in the plant's time zone, with its offset. */
 export type ShowTime = (at: string | null) => Markup | null;

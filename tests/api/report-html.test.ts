@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { escapeText, html, Markup } from '../../src/http/html.js';
 import { gauge } from '../../src/report/gauge.js';
-import { escapeText, html, Markup } from '../../src/report/html.js';
 import { cssString } from '../../src/report/style.js';
 import { inwardLimit, quantityText, rangeText, valueText } from '../../src/report/words.js';
 
