@@ -1,5 +1,5 @@
 import type { z } from 'zod';
-import type { NamedEvent, UnitEvent } from '../journal/records.js';
+import type { NamedEvent } from '../journal/records.js';
 import type { Plant } from '../plant.js';
 import { presentRelease } from '../release/schema.js';
 import { presentRepairDetail } from '../repair/schema.js';
@@ -63,7 +63,7 @@ export function historyOf(
       asOfMs,
     ).map(presentHold),
     release: releaseIn(plant, ofMotors),
-    timeline: presentEvents(plant, events),
+    timeline: presentAbout(plant, events),
     timelineCut: cut,
   };
 }
@@ -101,17 +101,27 @@ function outside(plant: Plant, window: Window, level = 1): Window[] {
   });
 }
 
-function timelineOf(plant: Plant, windows: Window[]): { events: NamedEvent[]; cut: boolean } {
+/** An event with the units that it is about. */
+interface EventOfUnits extends NamedEvent {
+  unitIds: number[];
+}
+
+function timelineOf(plant: Plant, windows: Window[]): { events: EventOfUnits[]; cut: boolean } {
   const ids = [...new Set(windows.map((window) => window.unitId))];
-  const found = plant.journal.ofUnits(ids, TIMELINE_LIMIT + 1);
-  const isIn = (event: UnitEvent) =>
+  const found = withUnits(plant.journal.ofUnits(ids, TIMELINE_LIMIT + 1));
+  const isIn = ({ unitIds, occurredAtMs }: EventOfUnits) =>
     windows.some(
       ({ unitId, fromMs, untilMs }) =>
-        unitId === event.unitId && event.occurredAtMs >= fromMs && event.occurredAtMs <= untilMs,
+        occurredAtMs >= fromMs && occurredAtMs <= untilMs && unitIds.includes(unitId),
     );
-  const bySeq = new Map(found.filter(isIn).map((event) => [event.seq, event]));
-  const events = [...bySeq.values()].slice(0, TIMELINE_LIMIT);
-  return { events, cut: found.length > TIMELINE_LIMIT };
+  return {
+    events: found.slice(0, TIMELINE_LIMIT).filter(isIn),
+    cut: found.length > TIMELINE_LIMIT,
+  };
+}
+
+function withUnits(events: readonly NamedEvent[]): EventOfUnits[] {
+  return events.map((event) => ({ ...event, unitIds: JSON.parse(event.units) as number[] }));
 }
 
 /** Events as callers see them. */
@@ -119,9 +129,12 @@ export function presentEvents(
   plant: Plant,
   events: readonly NamedEvent[],
 ): z.input<typeof eventShape>[] {
-  const about = events.map((event) => JSON.parse(event.units) as number[]);
-  const serials = plant.units.serialsOf([...new Set(about.flat())]);
-  return events.map((event, i) => ({
+  return presentAbout(plant, withUnits(events));
+}
+
+function presentAbout(plant: Plant, events: readonly EventOfUnits[]): z.input<typeof eventShape>[] {
+  const serials = plant.units.serialsOf([...new Set(events.flatMap((event) => event.unitIds))]);
+  return events.map((event) => ({
     seq: event.seq,
     at: iso(event.occurredAtMs),
     recordedAt: iso(event.recordedAtMs),
@@ -129,7 +142,7 @@ export function presentEvents(
     text: describeEvent(event.kind, JSON.parse(event.content)),
     actor: event.actor,
     station: event.station,
-    units: (about[i] ?? []).flatMap((id) => serials.get(id) ?? []),
+    units: event.unitIds.flatMap((id) => serials.get(id) ?? []),
   }));
 }
 

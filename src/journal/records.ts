@@ -10,11 +10,6 @@ export interface NamedEvent extends EventRow {
   actor: string;
 }
 
-/** An event as it stands in one unit's timeline. */
-export interface UnitEvent extends NamedEvent {
-  unitId: number;
-}
-
 const columns = `
   e.seq,
   e.recorded_at_ms AS recordedAtMs,
@@ -53,15 +48,19 @@ export function journalRecords(db: Database) {
     WHERE e.seq > ?
     ORDER BY e.seq
     LIMIT ?`);
-  // Reads event_units by its primary key, a range for each unit.
-  const ofUnits = db.prepare<[string, number], UnitEvent>(`
-    SELECT u.unit_id AS unitId, ${columns}, k.name AS actor
-    FROM json_each(?) j
-    CROSS JOIN event_units u ON u.unit_id = j.value
-    JOIN events e ON e.seq = u.seq
+  // Reads event_units by its primary key, a range for each unit; numbers alone are sorted.
+  const ofUnits = db.prepare<[string, number], NamedEvent>(`
+    WITH tied AS MATERIALIZED (
+      SELECT DISTINCT u.seq
+      FROM json_each(?) j
+      CROSS JOIN event_units u ON u.unit_id = j.value
+      ORDER BY u.seq
+      LIMIT ?)
+    SELECT ${columns}, k.name AS actor
+    FROM tied
+    CROSS JOIN events e ON e.seq = tied.seq
     JOIN api_keys k ON k.id = e.key_id
-    ORDER BY u.seq
-    LIMIT ?`);
+    ORDER BY tied.seq`);
   // Reads event_units by its primary key, for the few units of one motor.
   const lastOf = db.prepare<[string, string], { seq: number | null }>(`
     SELECT MAX(u.seq) AS seq
@@ -83,7 +82,7 @@ export function journalRecords(db: Database) {
     },
     after: (seq: number, limit: number) => after.all(seq, limit),
     list: (seq: number, limit: number) => list.all(seq, limit),
-    /** Events about any of some units, in order; one about several of them comes for each. */
+    /** Events about any of some units, in order. */
     ofUnits: (unitIds: readonly number[], limit: number) =>
       ofUnits.all(JSON.stringify(unitIds), limit),
     /** The last event about any of these units of any of these kinds; 0 where there is none. */
