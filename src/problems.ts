@@ -32,6 +32,11 @@ export const problemCatalogue = {
     'Send `Authorization: Bearer` with a key that is known, not expired and not revoked.',
   ],
   forbidden: [403, 'This key may not do that', 'The route lists the roles that may.'],
+  'cross-site-request': [
+    403,
+    'A signed-in page of this service must send this itself',
+    'A command that comes by session cookie says so by Sec-Fetch-Site or Origin; a program sends a bearer token.',
+  ],
   'route-unknown': [
     404,
     'There is nothing at this address',
@@ -140,6 +145,11 @@ export const problemCatalogue = {
     'A revision cannot take effect in the past or before its predecessor',
     'History stays as it was judged.',
   ],
+  'shift-calendar-faulty': [
+    422,
+    'The shift calendar cannot be right',
+    'Each entry of `errors` names a shift and says why.',
+  ],
   'import-faulty': [
     422,
     'The file has lines that cannot be taken; none was',
@@ -226,6 +236,29 @@ export const problemCatalogue = {
     'The run would hold too many readings',
     'Ten thousand a run are the limit.',
   ],
+  // Reference motors
+  'reference-motor-unknown': [404, 'No such reference motor', 'See the list of reference motors.'],
+  'reference-motor-exists': [
+    409,
+    'The motor is a reference motor already',
+    'Change its schedule, or retire it first.',
+  ],
+  'reference-motor-retired': [
+    409,
+    'The reference motor is retired',
+    'Designate it again, or another one.',
+  ],
+  'not-a-reference-motor': [
+    409,
+    'The motor is no reference motor',
+    'Start a test run of it, or have quality designate it.',
+  ],
+  'cell-not-scheduled': [
+    409,
+    'This cell does not run that reference motor',
+    'Check the name of the cell; quality changes the schedule.',
+  ],
+  'reference-run-unknown': [404, 'No such reference run', 'See the list of reference runs.'],
   // Tracing and containment
   'too-many-picked': [422, 'The question picks too many units', 'Ask more narrowly.'],
   'containment-unknown': [404, 'No such containment', 'See the list of containments.'],
@@ -240,12 +273,76 @@ export const problemCatalogue = {
     'A containment placed this hold',
     'Dispose of the unit in its containment; that lifts the hold.',
   ],
+  'hold-of-reference-motor': [
+    409,
+    'A reference motor stays on hold',
+    'Retire it as a reference motor; that lifts the hold.',
+  ],
   // Field returns
   'return-unknown': [404, 'No such field return', 'See the list of field returns.'],
   'not-released': [
     409,
     'The unit was in no released motor on that day',
     'What has not left cannot come back: check the serial and the day.',
+  ],
+  // Production-line testing of emissions
+  'engine-family-unknown': [404, 'No such engine family', 'See the list of engine families.'],
+  'engine-family-exists': [
+    409,
+    'This engine family exists',
+    'It is never edited: record its next revision.',
+  ],
+  'model-in-other-family': [
+    409,
+    'A model is in another engine family in the same days',
+    'A motor is of one family: revise the other one first.',
+  ],
+  'test-period-unknown': [
+    404,
+    'The engine family has no such test period',
+    'See the family’s test periods.',
+  ],
+  'too-few-engines': [
+    409,
+    'There are fewer motors to draw from than asked for',
+    'Draw fewer, or wait for more production of the test period.',
+  ],
+  'engine-draw-unknown': [404, 'No such draw of engines', 'See the family’s draws.'],
+  'engine-not-drawn': [
+    409,
+    'The engine was not drawn for this family',
+    'Only engines that were drawn at random have results: draw first.',
+  ],
+  'pollutants-mismatch': [
+    422,
+    'The results are not of the family’s pollutants',
+    'Send each pollutant of the family once.',
+  ],
+  'emission-test-misplaced': [
+    409,
+    'The test does not fit what is recorded of the engine',
+    'The answer says what: when it was drawn, whether it was tested or corrected before.',
+  ],
+  'emission-test-unknown': [404, 'No such emission test', 'See the family’s results.'],
+  'emission-test-invalidated': [
+    409,
+    'The emission test was invalidated already',
+    'Nothing is left to invalidate.',
+  ],
+  // Control charts
+  'chart-unknown': [404, 'No such control chart', 'See the list of charts.'],
+  'chart-retired': [409, 'The control chart is retired', 'Open another if need be.'],
+  'baseline-unknown': [404, 'The chart has no such baseline', 'The chart lists its baselines.'],
+  'baseline-not-possible': [
+    422,
+    'These runs set no limits',
+    'Choose a period with more points, or one in which the values vary.',
+  ],
+  'signal-unknown': [404, 'No such signal', 'See the list of signals.'],
+  'signal-acknowledged': [
+    409,
+    'The signal is acknowledged already',
+    'Its record says who did, when and why.',
   ],
   // Repair and release
   'repair-unknown': [404, 'No such repair', 'See the motor’s history.'],

@@ -19,6 +19,7 @@ const sentences: Record<EventKind, (content: Content) => string> = {
   'specification.drafted': (c) => `Specification revision ${text(c.revision)} drafted`,
   'specification.revised': () => 'Specification draft edited',
   'specification.approved': () => 'Specification approved',
+  'shift-calendar.recorded': (c) => `Shift calendar ${text(c.code)} recorded`,
   'order.opened': (c) => `Order ${text(c.number)} opened`,
   'order.closed': (c) => `Order closed: ${text(c.reason)}`,
   'unit.entered': ({ inspection }) => {
@@ -66,8 +67,33 @@ const sentences: Record<EventKind, (content: Content) => string> = {
   'containment.disposed': (c) =>
     `Disposition in containment ${text(c.id)}: ${text(c.disposition)} (${text(c.evidence)})`,
   'containment.closed': (c) => `Containment ${text(c.id)} closed: ${text(c.reason)}`,
+  'chart.opened': (c) => `Control chart ${text(c.id)} (${text(c.kind)}) opened`,
+  'chart.baseline-frozen': (c) =>
+    `Baseline ${text(c.number)} of control chart ${text(c.id)} frozen: ${text(c.reason)}`,
+  'chart.retired': (c) => `Control chart ${text(c.id)} retired: ${text(c.reason)}`,
+  'signal.acknowledged': ({ chart, signals, reason }) => {
+    const ids = signals as number[];
+    const which = ids.length === 1 ? `Signal ${ids[0]}` : `${ids.length} signals`;
+    return `${which} of control chart ${text(chart)} acknowledged: ${text(reason)}`;
+  },
   'return.recorded': (c) =>
     `Field return ${text(c.id)} on ${text(c.returnedOn)}: ${text(c.symptom)}${c.finding ? ` (${text(c.finding)})` : ''}`,
+  'engine-family.recorded': (c) => `Engine family ${text(c.code)} revision ${text(c.revision)}`,
+  'engines.drawn': (c) =>
+    `Drawn for emission testing of engine family ${text(c.family)}, test period ${text(c.period)}, draw ${text(c.id)}`,
+  'emission-test.recorded': (c) =>
+    `Emission test ${text(c.id)} for engine family ${text(c.family)} on ${text(c.testedOn)}${c.afterCorrection ? ', after correction' : ''}`,
+  'emission-test.invalidated': (c) =>
+    `Emission test ${text(c.testId)} invalidated: ${text(c.reason)}`,
+  'reference.designated': (c) =>
+    `Kept as reference motor ${text(c.id)}, on hold: ${text(c.reason)}`,
+  'reference.rescheduled': (c) => `Schedule of reference motor changed: ${text(c.reason)}`,
+  'reference.retired': (c) => `Retired as reference motor, hold lifted: ${text(c.reason)}`,
+  'reference.run': (c) => {
+    const off = (c.shifts as { code: string }[]).map((one) => one.code);
+    const shifted = off.length > 0 ? `, off its history in ${off.join(', ')}` : '';
+    return `Reference run ${text(c.id)} in cell ${text(c.cell)}${shifted}`;
+  },
 };
 
 /** An event in words. */

@@ -5,7 +5,7 @@ import type { SpecificationRow } from '../catalogue/specification-records.js';
 import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { type Fault, Problem } from '../problems.js';
-import { happenedAt, plantDay } from '../time.js';
+import { happenedAt } from '../time.js';
 import { onHold, openHoldIn } from '../units/actions.js';
 import type { UnitRow } from '../units/records.js';
 import { resolveUnit } from '../units/resolve.js';
@@ -96,7 +96,7 @@ export function completeRun(
   runId: number,
   draft: z.output<typeof completionDraft>,
 ): CompletionDone {
-  const { plant, now, settings } = command;
+  const { plant, now } = command;
   const run = existingRun(plant, runId);
   const occurredAtMs = endedAt(now, run, draft.occurredAt);
   assertOpen(run);
@@ -127,7 +127,7 @@ export function completeRun(
       ...outcome,
       failedIds: failedIds(specification, judged),
       repair: repairId === null ? null : { id: repairId, complaint: complaintOf(judged) },
-      counted: yieldKey(plant, run, plantDay(occurredAtMs, settings.timeZone)),
+      counted: yieldKey(command, run, occurredAtMs),
     },
     { units: [run.motorId], station: run.cell, occurredAtMs },
     Buffer.concat([
@@ -150,7 +150,7 @@ export function abortRun(
   runId: number,
   draft: { reason: string; occurredAt?: number | undefined },
 ): RunRow {
-  const { plant, now, settings } = command;
+  const { plant, now } = command;
   const run = existingRun(plant, runId);
   const occurredAtMs = endedAt(now, run, draft.occurredAt);
   assertOpen(run);
@@ -160,7 +160,7 @@ export function abortRun(
       id: runId,
       motorId: run.motorId,
       reason: draft.reason,
-      counted: yieldKey(plant, run, plantDay(occurredAtMs, settings.timeZone)),
+      counted: yieldKey(command, run, occurredAtMs),
     },
     { units: [run.motorId], station: run.cell, occurredAtMs },
   );
@@ -271,7 +271,8 @@ function assertAllBatches(plant: Plant, run: RunRow, sent: number): void {
   );
 }
 
-function soundReadings(
+/** Readings as a specification takes them. @throws Problem reading-invalid, with every fault */
+export function soundReadings(
   specification: SpecificationRow,
   drafts: readonly z.output<typeof reading>[],
 ): Reading[] {
@@ -339,9 +340,12 @@ function complaintOf(judged: JudgedRun): string {
   return `Failed the hot test: ${judged.failed.join(', ')}`.slice(0, 500);
 }
 
-function yieldKey(plant: Plant, run: RunRow, day: string): YieldKey {
+/** Under what a run is counted: its place, and the plant day and shift in which it ended. */
+function yieldKey({ plant, settings }: Command, run: RunRow, endedAtMs: number): YieldKey {
   const place = plant.pairing.placeOf(run.motorId);
   if (!place) throw new Error(`motor ${run.motor} has no set`);
   const { configurationId, station } = place;
-  return { day, modelId: run.modelId, configurationId, cell: run.cell, station };
+  const { day, shift } = plant.calendar.shiftAt(endedAtMs, settings.timeZone);
+  const code = shift?.code ?? null;
+  return { day, shift: code, modelId: run.modelId, configurationId, cell: run.cell, station };
 }

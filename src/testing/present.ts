@@ -2,6 +2,7 @@ import type { z } from 'zod';
 import { existingSpecification } from '../catalogue/specification-actions.js';
 import { presentSpecification } from '../catalogue/specification-schema.js';
 import type { Plant } from '../plant.js';
+import { cellNotices } from '../reference/notices.js';
 import { iso } from '../time.js';
 import type { CompletionDone } from './actions.js';
 import { outstanding } from './actions.js';
@@ -67,20 +68,38 @@ export function presentRunDetail(plant: Plant, run: RunRow): z.input<typeof runD
   };
 }
 
+/** What a cell is told of itself at an instant. */
+function presentNotices(
+  plant: Plant,
+  cell: string,
+  now: number,
+): z.input<typeof openRunShape>['cellNotices'] {
+  return cellNotices(plant, cell, now).map(({ dueAtMs, ...notice }) => ({
+    ...notice,
+    dueAt: iso(dueAtMs),
+  }));
+}
+
 /** What a cell needs to begin, or to take over. */
-export function presentOpenRun(plant: Plant, run: RunRow): z.input<typeof openRunShape> {
+export function presentOpenRun(
+  plant: Plant,
+  run: RunRow,
+  now: number,
+): z.input<typeof openRunShape> {
   const specification = existingSpecification(plant, run.specificationId);
   return {
     ...presentRun(run),
     prompts: presentSpecification(specification).prompts,
     batches: plant.testing.batches(run.id).map((batch) => batch.sequence),
     outstanding: outstanding(plant, run),
+    cellNotices: presentNotices(plant, run.cell, now),
   };
 }
 
 export function presentCompletion(
   plant: Plant,
   { run, judged, repairId, ...outcome }: CompletionDone,
+  now: number,
 ): z.input<typeof completionAnswer> {
   const { characteristics } = existingSpecification(plant, run.specificationId);
   const failed = judged.judgements.flatMap((judgement, i) => {
@@ -102,5 +121,6 @@ export function presentCompletion(
       judged.verdict === 'pass'
         ? 'The motor may go to release.'
         : `The motor goes to repair ${repairId}, then it is tested again.`,
+    cellNotices: presentNotices(plant, run.cell, now),
   };
 }

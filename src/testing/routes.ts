@@ -56,7 +56,10 @@ export const testingRoutes = [
     ],
     act: (context, { body }) => {
       const run = startRun(context, body);
-      return { body: presentOpenRun(context.plant, run), location: `/v1/runs/${run.id}` };
+      return {
+        body: presentOpenRun(context.plant, run, context.now),
+        location: `/v1/runs/${run.id}`,
+      };
     },
   }),
   table({
@@ -142,7 +145,7 @@ export const testingRoutes = [
       ...timeProblems,
     ],
     act: (context, { params, body }) => ({
-      body: presentCompletion(context.plant, completeRun(context, params.run, body)),
+      body: presentCompletion(context.plant, completeRun(context, params.run, body), context.now),
     }),
   }),
   command({
@@ -171,7 +174,7 @@ export const testingRoutes = [
     answer: openRunShape,
     problems: ['run-unknown', 'run-not-open', 'cell-busy'],
     act: (context, { params, body }) => ({
-      body: presentOpenRun(context.plant, resumeRun(context, params.run, body.cell)),
+      body: presentOpenRun(context.plant, resumeRun(context, params.run, body.cell), context.now),
     }),
   }),
 ];

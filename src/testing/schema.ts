@@ -98,6 +98,29 @@ export const judgementShape = z
   })
   .meta({ id: 'Judgement' });
 
+/** What a cell is told with every run that it posts; see src/reference/notices.ts. */
+const cellNotices = z
+  .array(
+    z
+      .strictObject({
+        kind: z.enum(['reference-overdue', 'reference-shifted']),
+        detail: z.string().meta({ description: 'In words, for whoever runs the cell.' }),
+        referenceMotor: z.string().meta({ description: 'Serial of the reference motor.' }),
+        dueAt: timeOf.meta({ description: 'When the cell has to run it at the latest.' }),
+        referenceRun: z.int().nullable().meta({
+          description: 'The cell’s latest reference run with it; null where there was none.',
+        }),
+        characteristics: z.array(z.string()).meta({
+          description: 'Those that the run read off the motor’s accepted history.',
+        }),
+      })
+      .meta({ id: 'CellNotice' }),
+  )
+  .meta({
+    description:
+      'What is amiss with the cell as of this answer: reference motors that it has not run in time, or that its latest reference run read off their history. Empty where all is well. No run is refused for it.',
+  });
+
 export const completionAnswer = z
   .strictObject({
     run: z.int(),
@@ -110,6 +133,7 @@ export const completionAnswer = z
     disagreement: z.boolean(),
     repair: z.int().nullable().meta({ description: 'The repair that a failed run opened.' }),
     next: z.string().meta({ description: 'What happens to the motor now, in words.' }),
+    cellNotices,
   })
   .meta({ id: 'CompletionAnswer' });
 
@@ -140,6 +164,7 @@ export const openRunShape = z
     prompts: z.array(promptShape).meta({ description: 'What to ask and measure, in order.' }),
     batches: z.array(z.int()).meta({ description: 'Batches already recorded.' }),
     outstanding: z.array(z.string()),
+    cellNotices,
   })
   .meta({ id: 'OpenRun' });
 

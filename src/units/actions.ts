@@ -90,6 +90,12 @@ export function liftHold(command: Command, id: number, reason: string): Hold {
       `Hold ${id} was placed by a containment: ${hold.reason}`,
     );
   }
+  if (plant.reference.inUse(hold.unitId)?.holdId === id) {
+    throw new Problem(
+      'hold-of-reference-motor',
+      `Hold ${id} keeps reference motor ${hold.serial} from being shipped.`,
+    );
+  }
   if (hold.liftedAtMs !== null) {
     throw new Problem('hold-lifted', `Hold ${id} was lifted by ${hold.liftedBy}.`);
   }

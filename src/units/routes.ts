@@ -184,7 +184,7 @@ export const unitRoutes = [
     params: holdParams,
     body: liftDraft,
     answer: holdShape,
-    problems: ['hold-unknown', 'hold-lifted', 'hold-of-containment'],
+    problems: ['hold-unknown', 'hold-lifted', 'hold-of-containment', 'hold-of-reference-motor'],
     act: (context, { params, body }) => ({
       body: presentHold(liftHold(context, params.hold, body.reason)),
     }),
