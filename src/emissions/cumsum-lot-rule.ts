@@ -61,8 +61,8 @@ export interface LotTest {
  * Method: repeat tests of the engine are averaged and rounded to one more decimal than the
  * standard; the deterioration factor is applied, and the result rounded so again.
  * Source: 40 CFR 1051.315(a) and 1048.315(a), sister parts; 40 CFR 1045.320(a) refers to final
- * deteriorated results by 1045.315(a), whose own text was not seen. A multiplicative factor
- * below 1 counts as 1 (40 CFR 1051.240(c)(1)); an additive one below 0 as 0 (from memory).
+ * deteriorated results by 1045.315(a); of that section only (b) and (f) were seen. A multiplicative
+ * factor below 1 counts as 1 (40 CFR 1051.240(c)(1)); an additive one below 0 as 0 (from memory).
  * Variant: a half is rounded to even, in decimals (40 CFR part 1065's convention, from memory).
  * Domain: at least one finite measurement; standardDecimals whole, 0 to 10; a finite factor.
  * Accuracy: exact.
@@ -116,8 +116,10 @@ export function startLot(standard: number, table: Readonly<T95Table> = t95Of1048
  * fail: C exceeded H in two consecutive tests, from then on.
  * pass: at least N tests (`requiredSampleSize`), mean at or below the standard, and no fail.
  * continue: neither yet.
- * Source: C in 40 CFR 1051.315(b), H and the two tests in 40 CFR 1048.315, the sister parts.
- * That 40 CFR part 1045 subpart D has the same, and the pass rule, are from memory: read it.
+ * Source: C and 5 sigma as 73 FR 73789 prints them, correcting 40 CFR 1045.315(b) and (f); the
+ * first test's 0 in 40 CFR 1051.315(b) and the two tests in 40 CFR 1048.315, the sister parts.
+ * The pass rule is from memory (40 CFR 1045.310, not seen; should it ask for more than N tests
+ * in place of at least N, that differs only where N is a whole number): read it.
  * Variant: an earlier C keeps the sigma of its own time; each C is compared with the H of its own
  * test. A pass is not final: further tests count and can still fail the family. The
  * regulation's further ends of testing (thirty engines, a share of production; from memory) are left

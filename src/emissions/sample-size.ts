@@ -51,9 +51,9 @@ export function testSample(results: readonly number[]): TestSample {
  * AN AID ONLY: the regulation and the certifying authority decide what must be tested.
  *
  * Method: N = (t95 · sigma / (mean - standard))² + 1, after each test anew.
- * Source: 40 CFR part 1045 subpart D (from memory); the variables and the table as 40 CFR
- * 1048.310(c), the sister part, prints them (the equation itself is a picture there and is from
- * memory). For a family take the largest N over its pollutants.
+ * Source: 40 CFR 1045.310, which 1045.345(a)(8) names for it and which was not seen; the variables
+ * and the table as 40 CFR 1048.310(c), the sister part, prints them (the equation itself is a
+ * picture there and is from memory). For a family take the largest N over its pollutants.
  * Variant: N is not rounded by the formula; n >= N is the same as n >= `tests`. A mean equal to
  * the standard divides by zero: there is then no N (null) and testing goes on. A sigma of 0 gives 1.
  * Domain: at least two results, already deteriorated and rounded; standard finite and above 0.

@@ -5,6 +5,7 @@ import {
   startLot,
 } from '../../src/emissions/cumsum-lot-rule.js';
 import { drawEngines } from '../../src/emissions/draw-engines.js';
+import { testingEnds, testPeriods } from '../../src/emissions/rules.js';
 import { requiredSampleSize, testSample } from '../../src/emissions/sample-size.js';
 import { t95For, t95Of1048 } from '../../src/emissions/t95-table.js';
 import { e4Modes, weightedCycleResult } from '../../src/emissions/weighted-cycle.js';
@@ -49,16 +50,16 @@ describe('the t95 table of 40 CFR 1048.310(c)(1)', () => {
 
 describe('the sample size of 40 CFR 1048.310(c)', () => {
   it('after two tests follows from the formula by hand', () => {
-    // Mean 18.75, sigma = 1.3/√2, t95 6.31: (6.31 · 0.919239 / 1.25)² + 1 = 22.532969, by hand.
+    // Mean 18.75, sigma = 1.3/√2, t95 6.31: (6.31 · 0.919239 / 1.25)² + 1 = 22.532547, by hand.
     expect(testSample([18.1, 19.4]).sigma).toBeCloseTo(1.3 / Math.SQRT2, 14);
     const required = requiredSampleSize([18.1, 19.4], 20);
     expect(required.formula).toBeCloseTo(((6.31 * 1.3) / Math.SQRT2 / 1.25) ** 2 + 1, 11);
-    expect(required.formula).toBeCloseTo(22.533, 3);
+    expect(required.formula).toBeCloseTo(22.532547, 6);
     expect(required).toMatchObject({ t95: 6.31, tests: 23 });
   });
 });
 
-describe('the CumSum of 40 CFR 1051.315(b) and action limit of 1048.315', () => {
+describe('the CumSum of 40 CFR 1045.315(b) and action limit of (f), as 73 FR 73789 prints them', () => {
   // No published worked run was found. This run and its figures were computed apart from this
   // project's code, with sigma of all tests to date and earlier statistics left as they were.
   const results = [18.1, 19.4, 20.6, 22.9, 24.3, 26.8, 29.5];
@@ -97,6 +98,91 @@ describe('final deteriorated results as 40 CFR 1051.315(a) has them', () => {
     expect(finalDeterioratedResult([5.04], { kind: 'multiplicative', factor: 0.9 }, 1)).toBe(5.04);
     expect(finalDeterioratedResult([5.04], { kind: 'additive', amount: -1 }, 1)).toBe(5.04);
     expect(finalDeterioratedResult([5.04], { kind: 'additive', amount: 0.3 }, 1)).toBe(5.34);
+  });
+});
+
+describe('the test periods of 40 CFR 1051.310(a) and (b), the sister part', () => {
+  /** Periods of a volume of 1600 over so many days from 1 March 2026. */
+  const over = (days: number, projectedVolume = 1600) => {
+    const last = new Date(Date.UTC(2026, 2, days)).toISOString().slice(0, 10);
+    return testPeriods({ fromDay: '2026-03-01', untilDay: last, projectedVolume }).periods;
+  };
+
+  it('are one up to 120 days of production, two to 210, three to 300, four above', () => {
+    const days = [1, 120, 121, 210, 211, 300, 301, 364];
+    expect(days.map((one) => over(one).length)).toEqual([1, 1, 2, 2, 3, 3, 4, 4]);
+  });
+
+  it('are one below a volume of 1600', () => {
+    expect(over(365, 1599)).toEqual([
+      { period: 1, fromDay: '2026-03-01', untilDay: '2027-02-28', engines: 2 },
+    ]);
+    expect(over(365, 1600)).toHaveLength(4);
+  });
+
+  it('are consecutive quarters of three months over a year and more', () => {
+    expect(over(365).map(({ fromDay, untilDay }) => [fromDay, untilDay])).toEqual([
+      ['2026-03-01', '2026-05-31'],
+      ['2026-06-01', '2026-08-31'],
+      ['2026-09-01', '2026-11-30'],
+      ['2026-12-01', '2027-02-28'],
+    ]);
+    const { periods } = testPeriods({
+      fromDay: '2026-08-31',
+      untilDay: '2027-11-29',
+      projectedVolume: 5000,
+    });
+    // November and February have no 31st.
+    expect(periods.map((one) => one.fromDay)).toEqual([
+      '2026-08-31',
+      '2026-11-30',
+      '2027-02-28',
+      '2027-05-31',
+      '2027-08-31',
+    ]);
+    expect(periods.at(-1)?.untilDay).toBe('2027-11-29');
+  });
+
+  it('want two engines in the first and one in each later', () => {
+    expect(over(301).map((one) => one.engines)).toEqual([2, 1, 1, 1]);
+  });
+});
+
+describe('the ends of testing, from memory', () => {
+  const terms = {
+    pollutant: 'CO',
+    standard: 300,
+    decimals: 0,
+    deterioration: { kind: 'additive', amount: 0 } as const,
+  };
+  const engines = (count: number, value: number) =>
+    Array.from({ length: count }, (_, id) => {
+      const own = { motor: `M${id}`, period: 1, testedOn: '2026-03-02' };
+      return { ...own, tests: [{ ...own, id, values: { CO: value } }] };
+    });
+
+  it('are thirty engines, conforming or not', () => {
+    expect(testingEnds(engines(29, 301), [terms], 10_000).reached).toBe(false);
+    expect(testingEnds(engines(30, 301), [terms], 10_000)).toEqual({
+      engines: 30,
+      ofEngines: 30,
+      conforming: 0,
+      ofConforming: 100,
+      reached: true,
+    });
+  });
+
+  it('are conforming engines for one percent of the volume, to the nearest whole number', () => {
+    // One percent of 749 is 7.49, of 751 7.51; a result at the standard conforms.
+    expect(testingEnds(engines(7, 300), [terms], 749)).toMatchObject({
+      conforming: 7,
+      reached: true,
+    });
+    expect(testingEnds(engines(7, 300), [terms], 751)).toMatchObject({
+      ofConforming: 8,
+      reached: false,
+    });
+    expect(testingEnds(engines(7, 300.1), [terms], 749).reached).toBe(false);
   });
 });
 
