@@ -1,4 +1,6 @@
+import { existingSpecification } from '../catalogue/specification-actions.js';
 import type { Plant } from '../plant.js';
+import { chartedValue, isByDay, takeRun } from './rules.js';
 
 /** A run that was just completed, as charts look at it. */
 export interface FinishedRun {
@@ -20,4 +22,22 @@ export interface FinishedRun {
 }
 
 /** Judges a completed run's points on every active chart; called by the applier of `run.completed`. */
-export function advanceCharts(_plant: Plant, _run: FinishedRun): void {}
+export function advanceCharts(plant: Plant, run: FinishedRun): void {
+  const charts = plant.charts.active(run.modelId, run.cell, run.attempt);
+  if (charts.length === 0) return;
+  const facts = {
+    failed: run.verdict === 'fail',
+    failures: run.failedIds.length,
+    characteristics: existingSpecification(plant, run.specificationId).characteristics,
+    judged: run.judged,
+  };
+  for (const chart of charts) {
+    const value = chartedValue(chart, facts);
+    if (value === undefined) continue;
+    const day = isByDay(chart.kind) ? run.day : null;
+    const entry = { runId: run.runId, atMs: run.endedAtMs, day, value };
+    const { state, point } = takeRun(chart.yardstick, chart.state, entry);
+    plant.charts.take(chart, entry, state);
+    if (point) plant.charts.addSignals(chart, point);
+  }
+}
