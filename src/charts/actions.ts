@@ -5,7 +5,7 @@ import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import type { Settings } from '../settings.js';
 import { dayEnd, dayStart, iso } from '../time.js';
-import { type BaselineAsked, type BaselineFound, findBaseline } from './baseline-questions.js';
+import type { BaselineAsked, BaselineFound } from './baseline-questions.js';
 import type { ChartOptions } from './baseline-rules.js';
 import type { ChartRow, Chosen, SignalRow } from './records.js';
 import {
@@ -34,6 +34,16 @@ export function baselineAsked(
     options: optionsOf(draft),
     ...periodOf(draft.baseline, now, settings),
   };
+}
+
+/** What another baseline of a chart is to be computed from. @throws Problem chart-unknown */
+export function replacementAsked(
+  plant: Plant,
+  id: number,
+  { baseline }: z.output<typeof baselineReplacement>,
+  { now, settings }: { now: number; settings: Settings },
+): BaselineAsked {
+  return { ...existingChart(plant, id), ...periodOf(baseline, now, settings) };
 }
 
 function characteristicOf(draft: ChartDraft): string | null {
@@ -105,11 +115,12 @@ export function replaceBaseline(
   command: Command,
   id: number,
   { baseline, reason }: z.output<typeof baselineReplacement>,
+  found: BaselineFound | Problem,
 ): ChartRow {
-  const { plant, now, settings } = command;
+  const { plant } = command;
   const chart = existingChart(plant, id);
   assertActive(chart);
-  const found = findBaseline(plant, { ...chart, ...periodOf(baseline, now, settings) });
+  if (found instanceof Problem) throw found;
   command.record('chart.baseline-frozen', {
     id,
     number: chart.baseline + 1,

@@ -11,6 +11,7 @@ import {
   existingChart,
   openChart,
   replaceBaseline,
+  replacementAsked,
   retireChart,
 } from './actions.js';
 import type { BaselineFound } from './baseline-questions.js';
@@ -61,7 +62,7 @@ export const chartRoutes: readonly Route[] = [
       'baseline-not-possible',
       'question-too-long',
     ],
-    prepare: (body, asking) =>
+    prepare: ({ body }, asking) =>
       asking
         .inWorker<BaselineFound>('chart-baseline', baselineAsked(body, asking))
         .catch(refusalOf),
@@ -110,10 +111,25 @@ export const chartRoutes: readonly Route[] = [
     params: chartParams,
     body: baselineReplacement,
     answer: chartDetail,
-    problems: ['chart-unknown', 'chart-retired', 'characteristic-unknown', 'baseline-not-possible'],
-    act: (context, { params, body }) => ({
-      body: detailOf(context.plant, replaceBaseline(context, params.chart, body)),
-    }),
+    problems: [
+      'chart-unknown',
+      'chart-retired',
+      'characteristic-unknown',
+      'baseline-not-possible',
+      'question-too-long',
+    ],
+    prepare: async ({ params, body }, asking, plant) => {
+      try {
+        const asked = replacementAsked(plant, params.chart, body, asking);
+        return await asking.inWorker<BaselineFound>('chart-baseline', asked);
+      } catch (error) {
+        return refusalOf(error);
+      }
+    },
+    act: (context, { params, body, prepared }) => {
+      const row = replaceBaseline(context, params.chart, body, prepared as BaselineFound | Problem);
+      return { body: detailOf(context.plant, row) };
+    },
   }),
   command({
     path: '/v1/charts/{chart}/retirement',

@@ -37,7 +37,7 @@ export const containmentRoutes = [
     bodyLimit: 1024 * 1024,
     answer: containmentShape,
     problems: ['too-many-picked', 'question-too-long'],
-    prepare: (body, { inWorker }) =>
+    prepare: ({ body }, { inWorker }) =>
       inWorker<SnapshotAnswer>('containment-snapshot', { condition: body.where }),
     act: (context, { body, prepared }) => {
       const row = openContainment(context, body, prepared as SnapshotAnswer);
