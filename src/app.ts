@@ -10,6 +10,7 @@ import { type Metrics, timeRequests } from './http/metrics.js';
 import { authentication, mountRoutes, type Service } from './http/mount.js';
 import { problemPages } from './http/problem-pages.js';
 import { problemOf, sendProblem } from './http/problem-response.js';
+import { makePages, type Pages } from './pages/mount.js';
 import { Problem } from './problems.js';
 import { routes } from './routes.js';
 
@@ -36,14 +37,17 @@ export function makeApp(parts: AppParts): Express {
   app.use(helmet(responseHeaders));
   app.use(requestId);
   app.use(timeRequests(parts.metrics));
-  app.use('/v1', limitedAuthentication(parts));
+  const limitFailures = failureLimit();
+  const pages = makePages(parts, limitFailures);
+  app.use('/v1', limitedAuthentication(parts, limitFailures));
   app.use(mountRoutes(routes, { ...parts, joinContainments }));
   app.use(fixedAddresses({ ...health(parts), ...documents() }));
   app.use(problemPages());
+  app.use(pages.router);
   app.use(() => {
     throw new Problem('route-unknown', 'There is nothing at this address; see /openapi.yaml.');
   });
-  app.use(errorHandler(parts));
+  app.use(errorHandler(parts, pages));
   return app;
 }
 
@@ -120,10 +124,9 @@ function documents(): Record<string, RequestHandler> {
   };
 }
 
-/** Authentication whose failures, and only those, are counted against the caller's address. */
-function limitedAuthentication(parts: AppParts): RequestHandler {
-  const authenticate = authentication(parts);
-  const limit = rateLimit({
+/** Counts failed authentications of an address, and turns it away past the limit. */
+function failureLimit(): RequestHandler {
+  return rateLimit({
     windowMs: 60_000,
     limit: FAILED_ATTEMPTS_A_MINUTE,
     standardHeaders: 'draft-8',
@@ -133,6 +136,11 @@ function limitedAuthentication(parts: AppParts): RequestHandler {
     handler: (_req, _res, next) =>
       next(new Problem('too-many-requests', 'Too many failed attempts; wait a minute.')),
   });
+}
+
+/** Authentication whose failures, and only those, are counted against the caller's address. */
+function limitedAuthentication(parts: AppParts, limit: RequestHandler): RequestHandler {
+  const authenticate = authentication(parts);
   return (req, res, next) => {
     try {
       authenticate(req, res, next);
@@ -144,7 +152,7 @@ function limitedAuthentication(parts: AppParts): RequestHandler {
   };
 }
 
-function errorHandler({ log }: AppParts): express.ErrorRequestHandler {
+function errorHandler({ log }: AppParts, pages: Pages): express.ErrorRequestHandler {
   return (error, req, res, next) => {
     const problem = problemOf(error);
     const about = { requestId: res.locals.requestId, method: req.method, problem: problem.slug };
@@ -154,6 +162,6 @@ function errorHandler({ log }: AppParts): express.ErrorRequestHandler {
       next(error);
       return;
     }
-    sendProblem(res, problem);
+    if (!pages.answerError(req, res, problem)) sendProblem(res, problem);
   };
 }

@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { accessRecords } from './access/records.js';
+import { sessionRecords } from './access/session-records.js';
 import { calendarRecords } from './calendar/records.js';
 import { catalogueRecords } from './catalogue/records.js';
 import { specificationRecords } from './catalogue/specification-records.js';
@@ -29,6 +30,7 @@ import { reworkRecords } from './yield/rework-records.js';
 export function connectPlant(db: Database) {
   return {
     access: accessRecords(db),
+    sessions: sessionRecords(db),
     idempotency: idempotencyRecords(db),
     journal: journalRecords(db),
     catalogue: catalogueRecords(db),

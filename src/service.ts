@@ -3,6 +3,7 @@ import type { AddressInfo } from 'node:net';
 import type { Logger } from 'pino';
 import { addKey } from './access/actions.js';
 import type { Role } from './access/schema.js';
+import { SESSION_IDLE_MS } from './access/session-actions.js';
 import { makeApp } from './app.js';
 import { answerUnreadable } from './http/client-error.js';
 import { KEEP_ANSWERS_MS } from './http/idempotency.js';
@@ -32,7 +33,7 @@ const HOUSEKEEPING_EVERY_MS = 2_000;
 /** Only a log that a busy writer keeps ahead of every pass of the Checkpointer grows to this. */
 const RESET_ABOVE_BYTES = 32 * 1024 * 1024;
 const OPTIMIZE_EVERY_MS = 60 * 60 * 1000;
-/** Stored answers removed in one sweep, so that a sweep stays short. */
+/** Stored answers, and sessions, removed in one sweep, so that a sweep stays short. */
 const SWEEP_LIMIT = 2000;
 /** A caller that has not sent its request by then is cut off. */
 const REQUEST_TIMEOUT_MS = 30_000;
@@ -133,13 +134,16 @@ function addressOf(server: Server): string {
   return `http://${family === 'IPv6' ? `[${address}]` : address}:${port}`;
 }
 
-/** Lets the log begin anew, forgets old answers and refreshes statistics, off the hot path. */
+/** Lets the log begin anew, forgets old answers and sessions, refreshes statistics, off the hot path. */
 function keepHouse(store: Store<Plant>, clock: Clock, log: Logger): () => void {
   let optimizedAt = clock();
   const timer = setInterval(() => {
     const now = clock();
     store
-      .command((plant) => plant.idempotency.expire(now - KEEP_ANSWERS_MS, SWEEP_LIMIT))
+      .command((plant) => {
+        plant.idempotency.expire(now - KEEP_ANSWERS_MS, SWEEP_LIMIT);
+        plant.sessions.expire(now - SESSION_IDLE_MS, SWEEP_LIMIT);
+      })
       .then(() => {
         if (store.logBytes() > RESET_ABOVE_BYTES) store.checkpoint();
         if (now - optimizedAt < OPTIMIZE_EVERY_MS) return;

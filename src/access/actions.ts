@@ -63,8 +63,10 @@ export function authenticate(plant: Plant, token: string, now: number): KeyRow |
   const read = readToken(token);
   const key = read && plant.access.byId(read.keyId);
   if (!key || !isSecret(read.secret, key.secretHash)) return undefined;
-  if (key.revokedAtMs !== null || (key.expiresAtMs !== null && key.expiresAtMs <= now)) {
-    return undefined;
-  }
-  return key;
+  return isInForce(key, now) ? key : undefined;
+}
+
+/** Whether a key is neither revoked nor expired. */
+export function isInForce({ revokedAtMs, expiresAtMs }: KeyRow, now: number): boolean {
+  return revokedAtMs === null && (expiresAtMs === null || expiresAtMs > now);
 }

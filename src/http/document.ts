@@ -43,6 +43,8 @@ const alwaysPossible: ProblemSlug[] = [
   'storage-unavailable',
 ];
 const ofQuestions: ProblemSlug[] = ['not-acceptable'];
+/** What a session cookie alone does not allow: see src/http/session.ts. */
+const ofSending: ProblemSlug[] = ['cross-site-request'];
 const ofBodies: ProblemSlug[] = ['body-malformed', 'body-too-large', 'media-type-unsupported'];
 const ofCommands: ProblemSlug[] = [
   'idempotency-key-missing',
@@ -55,7 +57,9 @@ export function problemsOf(route: Route): ProblemSlug[] {
   const kind = route.ask ? ofQuestions : ofCommands;
   const match: ProblemSlug[] = route.needsIfMatch ? ['precondition-required'] : [];
   const body = route.body ? ofBodies : [];
-  return [...new Set([...alwaysPossible, ...kind, ...body, ...match, ...(route.problems ?? [])])];
+  const sending = route.method === 'get' ? [] : ofSending;
+  const own = route.problems ?? [];
+  return [...new Set([...alwaysPossible, ...sending, ...kind, ...body, ...match, ...own])];
 }
 
 function problemResponses(route: Route): ZodOpenApiResponsesObject {

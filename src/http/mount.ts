@@ -7,6 +7,7 @@ import {
 } from 'express';
 import { z } from 'zod';
 import { authenticate } from '../access/actions.js';
+import type { KeyRow } from '../access/records.js';
 import type { Actor, Command } from '../command.js';
 import { recordEvent } from '../journal/record.js';
 import type { Plant } from '../plant.js';
@@ -21,6 +22,7 @@ import { refuseOtherMethods } from './methods.js';
 import { sendJson } from './problem-response.js';
 import { mediaWanted, sendCsv, sendPage, sendSheet, wantsCsv } from './respond.js';
 import type { Answer, Asking, Route, Sheet } from './route.js';
+import { assertFromOwnPage, keyOfSession } from './session.js';
 import { parsePart } from './validate.js';
 
 const emptyQuery = z.strictObject({});
@@ -105,18 +107,34 @@ function handlersOf(route: Route, service: Service, inFlight: InFlight): Request
   return [guard, ...bodyParsers(route), commandHandler(route, service, inFlight)];
 }
 
-/** Puts the caller's key into `res.locals.actor`. @throws Problem unauthenticated */
+/**
+ * Puts the caller's key into `res.locals.actor`: that of the bearer token, or of the session
+ * cookie where no Authorization is sent.
+ * @throws Problem unauthenticated, cross-site-request
+ */
 export function authentication(service: Pick<Service, 'store' | 'clock'>): RequestHandler {
   return (req: Request, res: Response, next: NextFunction) => {
-    const [scheme, token] = (req.headers.authorization ?? '').split(' ', 2);
-    const key =
-      scheme?.toLowerCase() === 'bearer' && token
-        ? authenticate(service.store.reading, token, service.clock())
-        : undefined;
+    const bySession = req.headers.authorization === undefined;
+    const key = bySession ? keyOfSession(req, service) : keyOfToken(req, service);
     if (!key) throw new Problem('unauthenticated', 'Send a valid API key as a bearer token.');
-    res.locals.actor = { keyId: key.id, name: key.name, roles: key.roles } satisfies Actor;
+    if (bySession) assertFromOwnPage(req);
+    res.locals.actor = actorOf(key);
     next();
   };
+}
+
+function keyOfToken(
+  req: Request,
+  { store, clock }: Pick<Service, 'store' | 'clock'>,
+): KeyRow | undefined {
+  const [scheme, token] = (req.headers.authorization ?? '').split(' ', 2);
+  if (scheme?.toLowerCase() !== 'bearer' || !token) return undefined;
+  return authenticate(store.reading, token, clock());
+}
+
+/** Whoever holds a key, as actions and questions know them. */
+export function actorOf({ id, name, roles }: KeyRow): Actor {
+  return { keyId: id, name, roles };
 }
 
 function requireRole(route: Route): RequestHandler {
@@ -186,7 +204,11 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
     const fingerprint = fingerprintOf(req.method, req.originalUrl, [input.body, input.ifMatch]);
     const leave = inFlight.enter(actor.keyId, key, fingerprint);
     try {
-      const prepared = await route.prepare?.(input.body as never, askingOf(service, actor));
+      const prepared = await route.prepare?.(
+        input as never,
+        askingOf(service, actor),
+        service.store.reading,
+      );
       const { answer, replayed } = await service.store.command((plant) => {
         const now = service.clock();
         const known = plant.idempotency.find(actor.keyId, key);
@@ -213,7 +235,10 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
 }
 
 /** Who asks, when, and what a question may lean on. */
-function askingOf({ clock, settings, inWorker }: Service, actor: Actor): Asking {
+export function askingOf(
+  { clock, settings, inWorker }: Pick<Service, 'clock' | 'settings' | 'inWorker'>,
+  actor: Actor,
+): Asking {
   return { actor, now: clock(), settings, inWorker };
 }
 

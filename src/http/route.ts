@@ -50,7 +50,7 @@ export interface Route extends Described {
   version?: (body: unknown) => number | undefined;
   stored?: (body: unknown) => unknown;
   joins?: boolean;
-  prepare?: (body: never, asking: Asking) => Promise<unknown>;
+  prepare?: (input: never, asking: Asking, plant: Plant) => Promise<unknown>;
   ask?: (plant: Plant, input: never, asking: Asking) => unknown;
   act?: (command: Command, input: never) => Answer<unknown> | Problem;
 }
@@ -164,7 +164,11 @@ interface CommandDefinition<P, B extends z.ZodType, A extends z.ZodType> extends
   /** Its units may come to fit an open containment, and the answer then says so. */
   joins?: boolean;
   /** What the action needs and may take long: asked before, outside the transaction. */
-  prepare?: (body: z.output<B>, asking: Asking) => Promise<unknown>;
+  prepare?: (
+    input: { params: Out<P>; body: z.output<B> },
+    asking: Asking,
+    plant: Plant,
+  ) => Promise<unknown>;
   act: (
     command: Command,
     input: { params: Out<P>; body: z.output<B>; ifMatch: number; prepared: unknown },

@@ -81,6 +81,13 @@ export function pairingRecords(db: Database) {
   const placeOf = db.prepare<[number], { configurationId: number; station: string }>(
     'SELECT configuration_id AS configurationId, station FROM sets WHERE motor_id = ?',
   );
+  // Reads backwards over the primary key, or over sets_by_station.
+  const latest = db.prepare<[number], SetRow>(
+    `SELECT ${setColumns} ORDER BY s.motor_id DESC LIMIT ?`,
+  );
+  const latestAt = db.prepare<[string, number], SetRow>(
+    `SELECT ${setColumns} WHERE s.station = ? ORDER BY s.at_ms DESC, s.motor_id DESC LIMIT ?`,
+  );
   const addAttempt = db.prepare(`
     INSERT INTO set_attempts
       (at_ms, station, key_id, powerhead_scan, lower_unit_scan, order_number, outcome, detail, motor_id)
@@ -125,6 +132,9 @@ export function pairingRecords(db: Database) {
     ofMotor: (motorId: number) => ofMotor.get(motorId),
     /** Where a motor was set and under which configuration: what yields are counted by. */
     placeOf: (motorId: number) => placeOf.get(motorId),
+    /** The latest sets, the last one first: of one station, or of all. */
+    latest: (station: string | undefined, limit: number) =>
+      station === undefined ? latest.all(limit) : latestAt.all(station, limit),
     addAttempt: (
       row: Omit<SetAttempt, 'id' | 'by' | 'motor'> & { keyId: number; motorId: number | null },
     ) => void addAttempt.run(row),

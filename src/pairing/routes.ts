@@ -2,8 +2,9 @@ import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
 import { Problem, type ProblemSlug } from '../problems.js';
 import { timeProblems } from '../time.js';
-import { motorScanProblems, scanProblems } from '../units/resolve.js';
+import { anyScanProblems, motorScanProblems, scanProblems } from '../units/resolve.js';
 import { type Match, matchPair, setPair, tearDown } from './actions.js';
+import { recognise } from './recognise.js';
 import {
   attemptPage,
   attemptQuery,
@@ -11,6 +12,8 @@ import {
   checkQuery,
   checkShape,
   presentAttempt,
+  recognisedShape,
+  scanQuery,
   setDraft,
   setShape,
   teardownDraft,
@@ -58,6 +61,17 @@ export const pairingRoutes = [
       wouldSet: true as const,
       ...presentMatch(matchPair(plant, query, now)),
     }),
+  }),
+  question({
+    path: '/v1/sets/scan',
+    tag,
+    summary: 'What a scan at a set station is: a powerhead, a lower unit or an order',
+    description:
+      'So that a station may take them in any order. A unit’s serial goes before an order’s number. Writes nothing.',
+    query: scanQuery,
+    answer: recognisedShape,
+    problems: anyScanProblems,
+    ask: (plant, { query }) => recognise(plant, query.text, query.class),
   }),
   command({
     path: '/v1/sets',

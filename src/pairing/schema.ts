@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import {
+  attributes,
   code,
   instant,
   page,
@@ -9,6 +10,7 @@ import {
   stationName,
   timeOf,
 } from '../http/shapes.js';
+import { orderShape } from '../orders/schema.js';
 import { iso } from '../time.js';
 import type { SetAttempt } from './records.js';
 
@@ -47,6 +49,36 @@ export const setShape = z
 export const checkShape = z
   .strictObject({ wouldSet: z.literal(true), ...willBe })
   .meta({ id: 'PairCheck' });
+
+export const scanQuery = z.strictObject({
+  text: scanText,
+  class: z
+    .enum(['powerhead', 'lower-unit'])
+    .optional()
+    .meta({ description: 'Which half is meant, where both have the serial.' }),
+});
+
+/** A problem that would come, told beforehand. */
+export const refusalShape = z.strictObject({
+  type: z.string(),
+  title: z.string(),
+  status: z.int(),
+  detail: z.string(),
+});
+
+export const recognisedShape = z
+  .strictObject({
+    is: z.enum(['powerhead', 'lower-unit', 'order']),
+    name: z.string().meta({ description: 'Its serial, or the order’s number.' }),
+    part: z.string().nullable(),
+    partRevision: z.string().nullable(),
+    attributes,
+    order: orderShape.nullable(),
+    refusal: refusalShape
+      .nullable()
+      .meta({ description: 'The problem that a set with it would be refused with now.' }),
+  })
+  .meta({ id: 'RecognisedScan' });
 
 export const teardownDraft = z
   .strictObject({

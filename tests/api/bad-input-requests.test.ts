@@ -186,7 +186,6 @@ describe('methods and addresses', () => {
   });
 
   it.each([
-    '/',
     '/v1',
     '/v1/',
     '/v1/nothing',

@@ -71,6 +71,25 @@ describe('the house', () => {
     },
   );
 
+  it('has pages that nothing but the application itself imports', () => {
+    const outside = files.filter((file) => !file.startsWith('pages/') && file !== 'app.ts');
+    for (const file of outside) expect([file, reaches(file, /^pages\//)]).toEqual([file, []]);
+  });
+
+  it.each(files.filter((file) => /^pages\/(scripts|words)\/|^pages\/format\.ts$/.test(file)))(
+    '%s runs in a browser: it reaches nothing of the service',
+    (file) => {
+      expect(reaches(file, /^(?!pages\/(scripts|words)\/|pages\/format\.ts$)/)).toEqual([]);
+    },
+  );
+
+  it('has pages that ask and never tell: no page records an event or runs an action', () => {
+    for (const file of files.filter((one) => one.startsWith('pages/'))) {
+      const text = readFileSync(join(src, file), 'utf8');
+      expect([file, text.match(/\.record\(|\b(INSERT|UPDATE|DELETE)\b/)]).toEqual([file, null]);
+    }
+  });
+
   it('has events applied without a clock or a setting', () => {
     for (const file of files.filter((one) => one.endsWith('events.ts'))) {
       const text = readFileSync(join(src, file), 'utf8');

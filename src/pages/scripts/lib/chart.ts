@@ -1,0 +1,42 @@
+import type * as PlotLibrary from '@observablehq/plot';
+import { element } from './dom.js';
+import { byId, words } from './page.js';
+
+declare global {
+  interface Window {
+    Plot?: typeof PlotLibrary;
+  }
+}
+
+export type Plot = typeof PlotLibrary;
+
+const NARROWEST = 240;
+
+/**
+ * Draws a chart into its place (`chartPlace`) and again whenever the width changes. Marks that
+ * stand for motors carry `href`. The library writes its rules into each drawing, which the
+ * page's policy forbids: they are taken out, and style/base.css has ours.
+ * @param draw makes the drawing for a width in CSS pixels
+ */
+export function drawChart(
+  id: string,
+  draw: (plot: Plot, width: number) => SVGElement | HTMLElement,
+): void {
+  const place = byId(id).querySelector<HTMLElement>('.drawing');
+  if (!place) throw new Error(`#${id} is no place for a chart`);
+  const plot = window.Plot;
+  if (!plot) {
+    place.replaceChildren(element('p', {}, words.chart.notDrawn));
+    return;
+  }
+  let drawnFor = 0;
+  const observer = new ResizeObserver(() => {
+    const width = Math.max(NARROWEST, Math.floor(place.clientWidth));
+    if (width === drawnFor) return;
+    drawnFor = width;
+    const drawing = draw(plot, width);
+    for (const style of drawing.querySelectorAll('style')) style.remove();
+    place.replaceChildren(drawing);
+  });
+  observer.observe(place);
+}

@@ -1,0 +1,91 @@
+/** Words of the set station. */
+export const setStation = {
+  title: 'Set station',
+  answers: 'Answer to the last scan',
+  scanLabel: 'Scan a powerhead, a lower unit or an order',
+  scanHint: 'In any order. What is typed anywhere on this screen goes in here.',
+  take: 'Take',
+  powerhead: 'Powerhead',
+  lowerUnit: 'Lower unit',
+  order: 'Order',
+  notScanned: 'Not scanned yet',
+  mostUrgent: 'The most urgent that fits',
+  chosenHere: 'Chosen at this station',
+  progress: (set: number, quantity: number) => `${set} of ${quantity} set`,
+  due: (day: string) => `due ${day}`,
+  revision: (part: string, revision: string) => `${part} revision ${revision}`,
+
+  next: 'Next to build',
+  nothingToBuild: 'Nothing can be built now.',
+  nothingToBuildWhy: 'Every open order lacks something; see below.',
+  noOrders: 'No order is open.',
+  remaining: (count: number) => (count === 1 ? '1 motor to go' : `${count} motors to go`),
+  takeOneOfEach: 'Take any one of each:',
+  passedOver: 'Passed over',
+  passedOverWhy: (count: number) =>
+    count === 1
+      ? '1 more urgent order cannot be built now'
+      : `${count} more urgent orders cannot be built now`,
+
+  recent: 'Last ten sets',
+  recentHere: (station: string) => `Last ten sets at ${station}`,
+  noneSet: 'Nothing was set yet.',
+  motor: 'Motor',
+  model: 'Model',
+  when: 'When',
+  takenApart: 'taken apart since',
+
+  place: 'Station and order',
+  station: 'This station',
+  stationHint: 'As its label in the plant says, such as SET-1. Remembered in this browser.',
+  orderChoice: 'Build for',
+  orderHint: 'Scanning an order chooses it as well.',
+  sound: 'Sounds',
+  keep: 'Keep',
+
+  ready: 'Ready to scan',
+  readyFor: (station: string) => `Station ${station}. Scan either half first.`,
+  lookingUp: (text: string) => `Looking up ${text}`,
+  setting: (powerhead: string, lowerUnit: string) => `Setting ${powerhead} with ${lowerUnit}`,
+  nameStation: 'Which station is this?',
+  nameStationWhy: 'Say so below, once; then scan.',
+  kept: (station: string) => `This is ${station}`,
+  taken: {
+    powerhead: (serial: string) => `Powerhead ${serial}`,
+    'lower-unit': (serial: string) => `Lower unit ${serial}`,
+  },
+  nowScan: {
+    powerhead: 'Now scan the lower unit.',
+    'lower-unit': 'Now scan the powerhead.',
+  },
+  putAside: {
+    powerhead: 'Put it aside and scan another powerhead.',
+    'lower-unit': 'Put it aside and scan another lower unit.',
+  },
+  orderTaken: (order: string) => `Order ${order}`,
+  buildingFor: 'Sets are for this order until another one is chosen.',
+  done: (motor: string) => `Motor ${motor} is set`,
+  labelIt: (motor: string) => `Put the label ${motor} on it.`,
+  joined: (serial: string, containment: number, title: string, held: boolean) =>
+    `${serial} belongs to containment ${containment}, ${title}${held ? ', and is on hold' : ''}. Call quality.`,
+  scanBothAgain: 'Nothing was set. Put right what is wrong, then scan both halves again.',
+  whichHalf: 'Which of the two is it?',
+  itIs: { powerhead: 'The powerhead', 'lower-unit': 'The lower unit' },
+  urgentInstead: 'Build for the most urgent order instead',
+  letGo: (serial: string) => `${serial} was let go`,
+  letGoWhy: 'Nothing followed it for five minutes. Scan it again.',
+  notTaken: (scans: string) => `Not taken, so scan again later: ${scans}`,
+
+  networkGone: 'The network is gone',
+  networkGoneWhy: 'Nothing is set until it is back. This screen says when.',
+  pairWaits: (powerhead: string, lowerUnit: string) =>
+    `Powerhead ${powerhead} and lower unit ${lowerUnit} wait for their answer.`,
+  pairWaitsHow:
+    'Nothing is sent by itself. Scan either of them again, or send again, once the service answers: if they were set already, the answer says so, and nothing is set twice.',
+  pairFirst: 'A pair still waits for its answer',
+  sendAgain: 'Send again',
+  giveUp: 'Forget this pair',
+  givenUp: 'The pair is forgotten here',
+  givenUpWhy: 'It may have been set all the same: look at the last sets.',
+  scanOn: 'Scan on.',
+};
