@@ -15,6 +15,7 @@ import type { Applier } from './applier.js';
 import { CHAIN_START, chainHash } from './chain.js';
 import { appliers, type EventKind } from './kinds.js';
 import type { StoredEvent } from './records.js';
+import { yieldFindings } from './verify-yield.js';
 
 export interface Finding {
   /** The event at which it shows, where it is one. */
@@ -43,7 +44,7 @@ const FINDINGS_TOLD = 100;
  * - every batch of readings against the digest in its event;
  * - every verdict, judged again from the readings;
  * - every state table against one rebuilt from the events alone;
- * - the yield roll-up against a full computation over the runs.
+ * - the yield roll-up and the motors behind it against a full computation over the runs.
  */
 export function verifyDatabase(
   path: string,
@@ -61,7 +62,7 @@ export function verifyDatabase(
     copyKeys(source, rebuilt);
     const last = replay(source, rebuilt, findings, progress);
     const rows = compareTables(source, rebuilt, findings);
-    compareYield(source, findings);
+    findings.push(...yieldFindings(source));
     return {
       events: last.seq,
       lastHash: last.hash.toString('hex'),
@@ -202,8 +203,8 @@ function judgeAgain(
   return packJudged(answer.run.judgements.map((one) => one.value));
 }
 
-/** Tables that the events do not rebuild: keys, stored answers, and the events themselves. */
-const notRebuilt = ['api_keys', 'idempotency', 'migrations', 'events'];
+/** Tables that the events do not rebuild: keys, sessions, stored answers, the events themselves. */
+const notRebuilt = ['api_keys', 'sessions', 'idempotency', 'migrations', 'events'];
 
 function compareTables(source: Database, rebuilt: Database, findings: Finding[]): number {
   const tables = source
@@ -250,34 +251,4 @@ function compareTable(
 
 function shown(row: unknown): string {
   return row === undefined ? 'nothing' : JSON.stringify(row).slice(0, 200);
-}
-
-/** The roll-up of all days against a count over the runs themselves. */
-function compareYield(source: Database, findings: Finding[]): void {
-  const counted = `
-    SELECT u.model_id, s.configuration_id, r.cell, s.station,
-           SUM(r.attempt IS 1) AS first_runs,
-           SUM(r.first_pass IS 1) AS first_passes,
-           SUM(r.state = 'completed') AS completed_runs,
-           SUM(r.verdict IS 'pass') AS passed_runs,
-           SUM(r.state = 'aborted') AS aborted_runs
-    FROM runs r
-    JOIN sets s ON s.motor_id = r.motor_id
-    JOIN units u ON u.id = r.motor_id
-    WHERE r.state <> 'open'
-    GROUP BY 1, 2, 3, 4`;
-  const kept = `
-    SELECT model_id, configuration_id, cell, station, SUM(first_runs), SUM(first_passes),
-           SUM(completed_runs), SUM(passed_runs), SUM(aborted_runs)
-    FROM yield_daily
-    GROUP BY 1, 2, 3, 4`;
-  const differing = source
-    .prepare(
-      `SELECT * FROM (${counted} EXCEPT ${kept}) UNION ALL SELECT * FROM (${kept} EXCEPT ${counted})`,
-    )
-    .all();
-  for (const row of differing.slice(0, FINDINGS_TOLD)) {
-    const detail = `the roll-up differs from a count over the runs: ${shown(row)}`;
-    findings.push({ table: 'yield_daily', detail });
-  }
 }

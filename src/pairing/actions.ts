@@ -92,6 +92,7 @@ function recordSet(
       orderId: match.order.id,
       configurationId: match.configuration.id,
       station: draft.station,
+      day: plant.calendar.shiftAt(occurredAtMs, settings.timeZone).day,
       ...scansOf(draft),
     },
     {
@@ -109,7 +110,7 @@ function recordRefusal(
   problem: Problem,
   occurredAtMs: number,
 ): void {
-  const { plant } = command;
+  const { plant, settings } = command;
   const scanned = [
     likelyUnit(plant, 'powerhead', draft.powerhead),
     likelyUnit(plant, 'lower-unit', draft.lowerUnit),
@@ -120,6 +121,7 @@ function recordRefusal(
     {
       ...scansOf(draft),
       station: draft.station,
+      day: plant.calendar.shiftAt(occurredAtMs, settings.timeZone).day,
       outcome: problem.slug,
       detail: problem.message,
     },
@@ -205,6 +207,12 @@ function orderFor(plant: Plant, candidates: Candidate[], scanned: string | undef
       { models: models.map((model) => model.code), orderModel: order.model },
     );
   }
+  assertOrderOpen(order);
+  return order;
+}
+
+/** @throws Problem order-closed, order-complete */
+export function assertOrderOpen(order: OrderRow): void {
   if (order.state === 'closed') {
     throw new Problem('order-closed', `Order ${order.number} is closed: ${order.closeReason}`);
   }
@@ -218,7 +226,6 @@ function orderFor(plant: Plant, candidates: Candidate[], scanned: string | undef
       },
     );
   }
-  return order;
 }
 
 export interface TeardownDone {

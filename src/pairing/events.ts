@@ -1,11 +1,15 @@
 import type { Attributes } from '../http/shapes.js';
-import type { Applier } from '../journal/applier.js';
+import type { Applier, EventMeta } from '../journal/applier.js';
+import type { Plant } from '../plant.js';
 import { fitUnit, takeUnitOut } from '../units/events.js';
+import { countedDay, firstAttempt, SET } from '../yield/step-rules.js';
 
 interface Scans {
   powerheadScan: string;
   lowerUnitScan: string;
   orderNumber: string | null;
+  /** The plant day on which the attempt counts; missing in old events. */
+  day?: string;
 }
 
 interface Set extends Scans {
@@ -58,6 +62,7 @@ const set: Applier<Set> = (plant, content, e) => {
     detail: content.serial,
     motorId,
   });
+  countAttempt(plant, content, e, true);
 };
 
 interface Refused extends Scans {
@@ -66,7 +71,7 @@ interface Refused extends Scans {
   detail: string;
 }
 
-const refused: Applier<Refused> = (plant, content, e) =>
+const refused: Applier<Refused> = (plant, content, e) => {
   plant.pairing.addAttempt({
     ...scansOf(content),
     station: content.station,
@@ -76,6 +81,18 @@ const refused: Applier<Refused> = (plant, content, e) =>
     detail: content.detail,
     motorId: null,
   });
+  countAttempt(plant, content, e, false);
+};
+
+function countAttempt(
+  plant: Plant,
+  { day, station }: { day?: string; station: string },
+  e: EventMeta,
+  passed: boolean,
+): void {
+  const key = { day: countedDay(day, e.occurredAtMs), step: SET, place: station };
+  plant.rework.countStep(key, firstAttempt(passed));
+}
 
 function scansOf({ powerheadScan, lowerUnitScan, orderNumber }: Scans): Scans {
   return { powerheadScan, lowerUnitScan, orderNumber };

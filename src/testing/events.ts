@@ -1,5 +1,6 @@
 import { advanceCharts } from '../charts/advance.js';
 import type { Applier } from '../journal/applier.js';
+import { countAbort, countCompletion } from '../yield/count.js';
 import type { YieldKey } from '../yield/records.js';
 import { READING_BYTES } from './packing.js';
 
@@ -98,13 +99,9 @@ const completed: Applier<Completed> = (plant, content, e, attachment) => {
   if (content.repair) {
     plant.repair.open({ ...content.repair, motorId, runId: id, openedAtMs: endedAtMs });
   }
-  plant.yield.count(content.counted, {
-    firstRuns: firstPass === null ? 0 : 1,
-    firstPasses: firstPass ? 1 : 0,
-    completedRuns: 1,
-    passedRuns: verdict === 'pass' ? 1 : 0,
-    abortedRuns: 0,
-  });
+  const { counted } = content;
+  const defects = failedIds.length;
+  countCompletion(plant, { id, motorId, attempt, verdict, firstPass, defects, counted });
 };
 
 interface Aborted {
@@ -117,13 +114,7 @@ interface Aborted {
 const aborted: Applier<Aborted> = (plant, { id, motorId, reason, counted }, e) => {
   plant.testing.abort({ id, endedAtMs: e.occurredAtMs, reason });
   plant.units.setState(motorId, 'awaiting-test');
-  plant.yield.count(counted, {
-    firstRuns: 0,
-    firstPasses: 0,
-    completedRuns: 0,
-    passedRuns: 0,
-    abortedRuns: 1,
-  });
+  countAbort(plant, counted);
 };
 
 const resumed: Applier<{ id: number; motorId: number; fromCell: string; cell: string }> = (

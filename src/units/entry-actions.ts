@@ -29,7 +29,7 @@ type Draft = z.output<typeof unitDraft>;
 
 /** Enters a unit with its upstream inspection, as accepted or as rejected. */
 export function enterUnit(command: Command, draft: Draft): UnitRow {
-  const { plant, now } = command;
+  const { plant, now, settings } = command;
   const occurredAtMs = happenedAt(now, draft.occurredAt);
   const scan = readSerialScan(draft.serial);
   assertEnterable(plant, draft.class, scan.serial);
@@ -41,6 +41,7 @@ export function enterUnit(command: Command, draft: Draft): UnitRow {
   command.record(
     'unit.entered',
     {
+      day: plant.calendar.shiftAt(occurredAtMs, settings.timeZone).day,
       unit: {
         id,
         class: draft.class,
@@ -66,7 +67,7 @@ export function enterUnit(command: Command, draft: Draft): UnitRow {
 
 /** Inspects a unit again: what was rejected may be accepted after rework, and the reverse. */
 export function inspectUnit(command: Command, draft: z.output<typeof inspectionDraft>): UnitRow {
-  const { plant, now } = command;
+  const { plant, now, settings } = command;
   const occurredAtMs = happenedAt(now, draft.occurredAt);
   const unit = resolveUnit(plant, draft.class, draft.unit);
   if (unit.class === 'motor') {
@@ -81,6 +82,7 @@ export function inspectUnit(command: Command, draft: z.output<typeof inspectionD
   command.record(
     'unit.inspected',
     {
+      day: plant.calendar.shiftAt(occurredAtMs, settings.timeZone).day,
       unitId: unit.id,
       inspection: inspectionOf(unit.class, draft, occurredAtMs),
       fastenings,

@@ -1,5 +1,6 @@
-import type { Applier } from '../journal/applier.js';
+import type { Applier, EventMeta } from '../journal/applier.js';
 import type { Plant } from '../plant.js';
+import { countedDay, firstAttempt, laterInspection, type StepCounts } from '../yield/step-rules.js';
 import type { Fastening, Inspection, NewUnit, UnitState } from './records.js';
 
 export interface LotUse {
@@ -14,6 +15,8 @@ export interface Fitted {
 }
 
 interface Entered {
+  /** The plant day on which the inspection counts; missing in old events. */
+  day?: string;
   unit: NewUnit;
   inspection: Inspection;
   fastenings: Fastening[];
@@ -23,7 +26,7 @@ interface Entered {
 
 const entered: Applier<Entered> = (
   plant,
-  { unit, inspection, fastenings, lots, components },
+  { day, unit, inspection, fastenings, lots, components },
   e,
 ) => {
   const { units } = plant;
@@ -32,7 +35,19 @@ const entered: Applier<Entered> = (
   for (const one of fastenings) units.addFastening(unit.id, one);
   for (const { partId, lot } of lots) units.useLot(unit.id, partId, lot, e.occurredAtMs);
   for (const one of components) fitUnit(plant, one, e.occurredAtMs);
+  countInspection(plant, day, inspection, e, firstAttempt(inspection.result === 'accepted'));
 };
+
+function countInspection(
+  plant: Plant,
+  day: string | undefined,
+  { kind }: Inspection,
+  e: EventMeta,
+  counts: StepCounts,
+): void {
+  const key = { day: countedDay(day, e.occurredAtMs), step: kind, place: e.station ?? '' };
+  plant.rework.countStep(key, counts);
+}
 
 /** Fits a unit: its installation, and its own state. */
 export function fitUnit(plant: Plant, { parentId, position, childId }: Fitted, atMs: number): void {
@@ -47,15 +62,19 @@ export function takeUnitOut(plant: Plant, childId: number, as: UnitState, atMs: 
 }
 
 interface Inspected {
+  /** As of a unit that is entered. */
+  day?: string;
   unitId: number;
   inspection: Inspection;
   fastenings: Fastening[];
 }
 
-const inspected: Applier<Inspected> = ({ units }, { unitId, inspection, fastenings }) => {
+const inspected: Applier<Inspected> = (plant, { day, unitId, inspection, fastenings }, e) => {
+  const { units } = plant;
   units.addInspection(unitId, inspection);
   for (const one of fastenings) units.addFastening(unitId, one);
   units.setState(unitId, inspection.result);
+  countInspection(plant, day, inspection, e, laterInspection(inspection.result === 'accepted'));
 };
 
 interface Fastened {

@@ -1,8 +1,21 @@
 import type { Database } from 'better-sqlite3';
+import { NO_SHIFT } from '../calendar/rules.js';
+import {
+  type Days,
+  type Dimension,
+  dayRange,
+  GRAIN,
+  GROUPINGS,
+  type PeriodRange,
+  tells,
+} from './rules.js';
 
-/** One cell of the daily roll-up: where, when and for what runs are counted. */
+/** Where, when and for what a run is counted: the finest cell of the cube. */
 export interface YieldKey {
+  /** The plant day, see src/calendar/rules.ts. */
   day: string;
+  /** Null outside any shift; missing in events from before there were shifts. */
+  shift?: string | null;
   modelId: number;
   configurationId: number;
   cell: string;
@@ -10,90 +23,366 @@ export interface YieldKey {
 }
 
 export interface YieldCounts {
+  /** Motors with a first completed run. */
   firstRuns: number;
+  /** Of those, motors that passed it unrepaired. */
   firstPasses: number;
+  /** Of those with a first completed run, motors whose latest one passed. */
+  finallyPassed: number;
+  /** Of those finally passed, motors that were not first-pass. */
+  reworked: number;
   completedRuns: number;
   passedRuns: number;
+  /** Failed characteristics of first completed runs. */
+  firstDefects: number;
+  /** Failed characteristics of all completed runs. */
+  defects: number;
   abortedRuns: number;
 }
 
-export type YieldSlice = 'model' | 'cell' | 'station' | 'configuration' | 'day';
+/** A run that counts nothing yet. */
+export const NOTHING: YieldCounts = Object.freeze({
+  firstRuns: 0,
+  firstPasses: 0,
+  finallyPassed: 0,
+  reworked: 0,
+  completedRuns: 0,
+  passedRuns: 0,
+  firstDefects: 0,
+  defects: 0,
+  abortedRuns: 0,
+});
 
-export interface YieldFilter {
-  fromDay: string;
-  untilDay: string;
-  model: string | null;
-  cell: string | null;
-  station: string | null;
+/** A motor under the key that its first completed run was counted by. */
+export interface CountedMotor extends YieldKey {
+  motorId: number;
+  runId: number;
+  firstPass: boolean;
+  finallyPassed: boolean;
 }
 
-const sliceColumn: Record<YieldSlice, string> = {
-  model: 'm.code',
-  cell: 'y.cell',
-  station: 'y.station',
-  configuration: "c.code || ' ' || c.revision",
-  day: 'y.day',
-};
+export type YieldSlice =
+  | 'plant'
+  | 'model'
+  | 'configuration'
+  | 'cell'
+  | 'station'
+  | 'shift'
+  | 'day'
+  | 'month';
 
-const slices = Object.keys(sliceColumn) as YieldSlice[];
+export interface KeyFilter {
+  model: string | null;
+  /** A configuration's code, of all its revisions unless `revision` names one. */
+  configuration: string | null;
+  revision: number | null;
+  cell: string | null;
+  station: string | null;
+  shift: string | null;
+}
+
+export interface MotorFilter extends KeyFilter, Days {
+  firstPass: boolean | null;
+  finallyPassed: boolean | null;
+}
+
+/** A motor behind a figure. */
+export interface MotorRow {
+  motorId: number;
+  day: string;
+  shift: string;
+  serial: string;
+  model: string;
+  configuration: string;
+  configurationRevision: number;
+  station: string;
+  runId: number;
+  cell: string;
+  endedAtMs: number;
+  verdict: 'pass' | 'fail';
+  firstPass: number;
+  finallyPassed: number;
+  attempts: number;
+  state: string;
+}
+
+const countColumns: Record<keyof YieldCounts, string> = {
+  firstRuns: 'first_runs',
+  firstPasses: 'first_passes',
+  finallyPassed: 'finally_passed',
+  reworked: 'reworked',
+  completedRuns: 'completed_runs',
+  passedRuns: 'passed_runs',
+  firstDefects: 'first_defects',
+  defects: 'defects',
+  abortedRuns: 'aborted_runs',
+};
+const counts = Object.entries(countColumns);
+
+/** The SQL of a key in a grouping: each dimension's where it is told apart, else what stands for all. */
+export function keyIn(grouping: number, sql: Record<Dimension, string>): string {
+  const all = { model: '0', configuration: '0', cell: "''", station: "''", shift: "''" };
+  return (Object.keys(all) as Dimension[])
+    .map((one) => (tells(grouping, one) ? sql[one] : all[one]))
+    .join(', ');
+}
+
+/** A run's keys in every grouping by day and by month, as SQL values: fourteen rows. */
+const keysOfRun = [`${GRAIN.day}, @day`, `${GRAIN.month}, @month`].flatMap((period) =>
+  GROUPINGS.map((grouping) => {
+    const key = keyIn(grouping, {
+      model: '@modelId',
+      configuration: '@configurationId',
+      cell: '@cell',
+      station: '@station',
+      shift: '@shift',
+    });
+    return `${period}, ${grouping}, ${key}`;
+  }),
+);
+const keyColumns = 'grain, period, grouping, model_id, configuration_id, cell, station, shift';
+
+/** What the statements bind a key by. */
+function boundKey({ day, shift, modelId, configurationId, cell, station }: YieldKey) {
+  const month = day.slice(0, 7);
+  return { day, month, shift: shift ?? NO_SHIFT, modelId, configurationId, cell, station };
+}
+
+/**
+ * A key with the counts for it, member by member: binding an object that was spread from
+ * two was measured at 12 microseconds more.
+ */
+function boundCounts(key: YieldKey, more: YieldCounts) {
+  return {
+    day: key.day,
+    month: key.day.slice(0, 7),
+    shift: key.shift ?? NO_SHIFT,
+    modelId: key.modelId,
+    configurationId: key.configurationId,
+    cell: key.cell,
+    station: key.station,
+    firstRuns: more.firstRuns,
+    firstPasses: more.firstPasses,
+    finallyPassed: more.finallyPassed,
+    reworked: more.reworked,
+    completedRuns: more.completedRuns,
+    passedRuns: more.passedRuns,
+    firstDefects: more.firstDefects,
+    defects: more.defects,
+    abortedRuns: more.abortedRuns,
+  };
+}
 
 /** The roll-up's SQL on one connection. */
 export function yieldRecords(db: Database) {
+  return { ...countStatements(db), ...sumStatements(db), ...motorStatements(db) };
+}
+
+function countStatements(db: Database) {
+  // One statement for all rows of a run, since the call costs as much as six rows.
+  const values = counts.map(([name]) => `@${name}`).join(', ');
   const count = db.prepare(`
-    INSERT INTO yield_daily
-      (day, model_id, configuration_id, cell, station,
-       first_runs, first_passes, completed_runs, passed_runs, aborted_runs)
-    VALUES
-      (@day, @modelId, @configurationId, @cell, @station,
-       @firstRuns, @firstPasses, @completedRuns, @passedRuns, @abortedRuns)
+    INSERT INTO yield_counts (${keyColumns}, ${Object.values(countColumns).join(', ')})
+    VALUES ${keysOfRun.map((key) => `(${key}, ${values})`).join(',\n           ')}
     ON CONFLICT DO UPDATE SET
-      first_runs = first_runs + excluded.first_runs,
-      first_passes = first_passes + excluded.first_passes,
-      completed_runs = completed_runs + excluded.completed_runs,
-      passed_runs = passed_runs + excluded.passed_runs,
-      aborted_runs = aborted_runs + excluded.aborted_runs`);
-  const sums = Object.fromEntries(
-    slices.map((slice) => [slice, prepareSlice(db, slice)]),
-  ) as Record<YieldSlice, ReturnType<typeof prepareSlice>>;
-  // A long question: reads every completed run of the period; asked in a worker only.
+      ${counts.map(([, column]) => `${column} = ${column} + excluded.${column}`).join(',\n      ')}`);
+  const changeFinally = db.prepare(`
+    UPDATE yield_counts
+    SET finally_passed = finally_passed + @finallyPassed, reworked = reworked + @reworked
+    WHERE (${keyColumns}) IN (VALUES ${keysOfRun.map((key) => `(${key})`).join(', ')})`);
+  return {
+    /** Adds to every grouping that a key belongs to. */
+    count: (key: YieldKey, more: YieldCounts) => void count.run(boundCounts(key, more)),
+    /** Changes what became of motors that are counted under a key already. */
+    changeFinally(key: YieldKey, change: { finallyPassed: number; reworked: number }): void {
+      const { changes } = changeFinally.run({ ...boundKey(key), ...change });
+      if (changes !== keysOfRun.length) throw new Error(`nothing is counted on ${key.day}`);
+    },
+  };
+}
+
+function sumStatements(db: Database) {
+  const sums = {
+    plant: prepareSums(db, { of: '0', slice: "'plant'" }),
+    model: prepareSums(db, { of: 'y.model_id', slice: 'n.code', named: 'models' }),
+    configuration: prepareSums(db, {
+      of: 'y.configuration_id',
+      slice: "n.code || ' ' || n.revision",
+      named: 'configurations',
+    }),
+    cell: prepareSums(db, { of: 'y.cell' }),
+    station: prepareSums(db, { of: 'y.station' }),
+    shift: prepareSums(db, { of: 'y.shift' }),
+    month: prepareSums(db, { of: 'substr(y.period, 1, 7)' }),
+    day: prepareSums(db, { of: 'y.period' }),
+  } satisfies Record<YieldSlice, unknown>;
+  return {
+    /** Counts of each slice, in the order of their names, over periods of a grouping. */
+    sums: (
+      slice: YieldSlice,
+      grouping: number,
+      ranges: readonly PeriodRange[],
+      filter: KeyFilter,
+    ): (YieldCounts & { slice: string })[] =>
+      sums[slice].all({ ...filter, grouping, ranges: JSON.stringify(ranges) }),
+  };
+}
+
+const isOfKey = `
+  (@model IS NULL OR y.model_id = (SELECT id FROM models WHERE code = @model))
+  AND (@configuration IS NULL OR y.configuration_id IN (
+    SELECT id FROM configurations
+    WHERE code = @configuration AND (@revision IS NULL OR revision = @revision)))
+  AND (@cell IS NULL OR y.cell = @cell)
+  AND (@station IS NULL OR y.station = @station)
+  AND (@shift IS NULL OR y.shift = @shift)`;
+
+interface Slicing {
+  /** What rows are added up by. */
+  of: string;
+  /** How it is shown, where otherwise. */
+  slice?: string;
+  /** The table that names it. */
+  named?: string;
+}
+
+// Reads yield_counts by its primary key, one range of neighbouring rows for each of `@ranges`.
+function prepareSums(db: Database, { of, slice = 's.sliced', named }: Slicing) {
+  const added = counts.map(([name, column]) => `SUM(y.${column}) AS ${name}`).join(', ');
+  const shown = counts.map(([name]) => `s.${name}`).join(', ');
+  return db.prepare<
+    [KeyFilter & { grouping: number; ranges: string }],
+    YieldCounts & { slice: string }
+  >(`
+    SELECT ${slice} AS slice, ${shown}
+    FROM (
+      SELECT ${of} AS sliced, ${added}
+      FROM json_each(@ranges) j
+      CROSS JOIN yield_counts y
+        ON y.grain = j.value ->> 0 AND y.grouping = @grouping
+        AND y.period >= j.value ->> 1 AND y.period < j.value ->> 2
+      WHERE ${isOfKey}
+      GROUP BY 1) s
+    ${named ? `JOIN ${named} n ON n.id = s.sliced` : ''}
+    ORDER BY 1`);
+}
+
+interface StoredMotor extends Omit<CountedMotor, 'shift' | 'firstPass' | 'finallyPassed'> {
+  shift: string;
+  firstPass: number;
+  finallyPassed: number;
+}
+
+function motorStatements(db: Database) {
+  const add = db.prepare(`
+    INSERT INTO yield_motors
+      (day, motor_id, run_id, model_id, configuration_id, cell, station, shift,
+       first_pass, finally_passed)
+    VALUES
+      (@day, @motorId, @runId, @modelId, @configurationId, @cell, @station, @shift,
+       @firstPass, @finallyPassed)`);
+  const find = db.prepare<[number], StoredMotor>(`
+    SELECT day, motor_id AS motorId, run_id AS runId, model_id AS modelId,
+           configuration_id AS configurationId, cell, station, shift,
+           first_pass AS firstPass, finally_passed AS finallyPassed
+    FROM yield_motors
+    WHERE motor_id = ?`);
+  const setFinally = db.prepare(
+    'UPDATE yield_motors SET finally_passed = @passed WHERE day = @day AND motor_id = @motorId',
+  );
+  // Reads yield_motors in the order of its primary key from where the page begins.
+  const list = db.prepare<
+    [
+      Omit<MotorFilter, 'firstPass' | 'finallyPassed'> & {
+        firstPass: number | null;
+        finallyPassed: number | null;
+        before: string;
+        afterDay: string;
+        afterId: number;
+        limit: number;
+      },
+    ],
+    MotorRow
+  >(`
+    SELECT y.motor_id AS motorId, y.day, y.shift, u.serial, m.code AS model,
+           c.code AS configuration, c.revision AS configurationRevision, y.station,
+           y.run_id AS runId, y.cell, r.ended_at_ms AS endedAtMs, r.verdict,
+           y.first_pass AS firstPass, y.finally_passed AS finallyPassed,
+           (SELECT MAX(a.attempt) FROM runs a WHERE a.motor_id = y.motor_id) AS attempts,
+           u.state
+    FROM yield_motors y
+    CROSS JOIN units u ON u.id = y.motor_id
+    CROSS JOIN runs r ON r.id = y.run_id
+    CROSS JOIN models m ON m.id = y.model_id
+    CROSS JOIN configurations c ON c.id = y.configuration_id
+    WHERE (y.day, y.motor_id) > (@afterDay, @afterId) AND y.day < @before
+      AND ${isOfKey}
+      AND (@firstPass IS NULL OR y.first_pass = @firstPass)
+      AND (@finallyPassed IS NULL OR y.finally_passed = @finallyPassed)
+    ORDER BY y.day, y.motor_id
+    LIMIT @limit`);
+  // Reads yield_motors by day, and each motor's runs by their unique index.
   const loops = db.prepare<
-    [{ fromMs: number; untilMs: number }],
+    [{ from: string; before: string }],
     { loops: number; motors: number; passed: number }
   >(`
     SELECT loops, COUNT(*) AS motors, SUM(passed) AS passed
     FROM (
-      SELECT MAX(attempt) - 1 AS loops,
-             MAX(CASE WHEN verdict = 'pass' THEN attempt ELSE 0 END) = MAX(attempt) AS passed
-      FROM runs
-      WHERE state = 'completed'
-      GROUP BY motor_id
-      HAVING MAX(CASE WHEN attempt = 1 THEN ended_at_ms END) >= @fromMs
-         AND MAX(CASE WHEN attempt = 1 THEN ended_at_ms END) < @untilMs)
+      SELECT (SELECT MAX(attempt) FROM runs r WHERE r.motor_id = y.motor_id) - 1 AS loops,
+             y.finally_passed AS passed
+      FROM yield_motors y
+      WHERE y.day >= @from AND y.day < @before)
     GROUP BY loops
     ORDER BY loops`);
+  const flag = (value: boolean | null) => (value === null ? null : Number(value));
   return {
-    loops: (fromMs: number, untilMs: number) => loops.all({ fromMs, untilMs }),
-    count: (key: YieldKey, counts: YieldCounts) => void count.run({ ...key, ...counts }),
-    sums: (slice: YieldSlice, filter: YieldFilter) => sums[slice].all(filter),
+    addMotor: (motor: CountedMotor) =>
+      void add.run({
+        day: motor.day,
+        motorId: motor.motorId,
+        runId: motor.runId,
+        modelId: motor.modelId,
+        configurationId: motor.configurationId,
+        cell: motor.cell,
+        station: motor.station,
+        shift: motor.shift ?? NO_SHIFT,
+        firstPass: flag(motor.firstPass),
+        finallyPassed: flag(motor.finallyPassed),
+      }),
+    /** A motor with a completed run. */
+    motor(motorId: number): CountedMotor | undefined {
+      const row = find.get(motorId);
+      if (!row) return undefined;
+      return {
+        ...row,
+        shift: row.shift === NO_SHIFT ? null : row.shift,
+        firstPass: row.firstPass === 1,
+        finallyPassed: row.finallyPassed === 1,
+      };
+    },
+    setFinally: ({ day, motorId }: CountedMotor, passed: boolean) =>
+      void setFinally.run({ day, motorId, passed: Number(passed) }),
+    /** Motors in the order of the days that they count on, from behind a day and id. */
+    motors(
+      filter: MotorFilter,
+      after: { day: string; motorId: number } | null,
+      limit: number,
+    ): MotorRow[] {
+      const [, from, before] = dayRange(filter);
+      return list.all({
+        ...filter,
+        firstPass: flag(filter.firstPass),
+        finallyPassed: flag(filter.finallyPassed),
+        before,
+        afterDay: after?.day ?? from,
+        afterId: after?.motorId ?? 0,
+        limit,
+      });
+    },
+    /** Motors by their completed runs beyond the first. */
+    loops(days: Days) {
+      const [, from, before] = dayRange(days);
+      return loops.all({ from, before });
+    },
   };
-}
-
-// Reads yield_daily by its primary key's first column.
-function prepareSlice(db: Database, slice: YieldSlice) {
-  return db.prepare<[YieldFilter], YieldCounts & { slice: string }>(`
-    SELECT ${sliceColumn[slice]} AS slice,
-           SUM(y.first_runs) AS firstRuns,
-           SUM(y.first_passes) AS firstPasses,
-           SUM(y.completed_runs) AS completedRuns,
-           SUM(y.passed_runs) AS passedRuns,
-           SUM(y.aborted_runs) AS abortedRuns
-    FROM yield_daily y
-    JOIN models m ON m.id = y.model_id
-    JOIN configurations c ON c.id = y.configuration_id
-    WHERE y.day >= @fromDay AND y.day <= @untilDay
-      AND (@model IS NULL OR m.code = @model)
-      AND (@cell IS NULL OR y.cell = @cell)
-      AND (@station IS NULL OR y.station = @station)
-    GROUP BY 1
-    ORDER BY 1`);
 }

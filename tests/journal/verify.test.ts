@@ -164,7 +164,7 @@ describe('verifying a database against its own evidence', () => {
     ['orders', 'UPDATE orders SET set_count = 0 WHERE set_count > 0'],
     ['installations', 'DELETE FROM installations WHERE id = 1'],
     ['holds', "UPDATE holds SET reason = 'None' WHERE id = 1"],
-    ['yield_daily', 'UPDATE yield_daily SET aborted_runs = aborted_runs + 1'],
+    ['yield_counts', 'UPDATE yield_counts SET aborted_runs = aborted_runs + 1'],
     ['releases', 'DELETE FROM releases'],
     ['runs', 'UPDATE runs SET disagreement = 1 WHERE id = 1'],
   ])('finds a row of %s that its events do not explain', (table, sql) => {

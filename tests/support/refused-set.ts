@@ -9,7 +9,7 @@ export interface Scans {
 }
 
 /** What a repeated scan may add to; every other table has to stay as it was. */
-const evidence = ['events', 'event_units', 'idempotency', 'set_attempts'];
+const evidence = ['events', 'event_units', 'idempotency', 'set_attempts', 'step_daily'];
 
 /** Every row of every state table, as the database file holds them. */
 export function tablesOf(plant: TestPlant): Record<string, unknown[]> {

@@ -46,7 +46,12 @@ export async function captureTransactions(
     clock: Date.now,
     settings,
     log: pino({ level: 'silent' }),
-    metrics: makeMetrics({ queue: () => 0, logBytes: () => 0 }),
+    metrics: makeMetrics({
+      queue: () => 0,
+      logBytes: () => 0,
+      questions: () => 0,
+      lastBackupMs: () => 0,
+    }),
     ready: () => true,
     inWorker: () => Promise.reject(new Error('no long question is asked here')),
     trustedProxies: 0,

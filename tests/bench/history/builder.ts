@@ -1,3 +1,4 @@
+import type { YieldCounts, YieldKey } from '../../../src/yield/records.js';
 import type { Catalogue } from './catalogue.js';
 import type { BulkJournal } from './journal.js';
 import type { Tables } from './tables.js';
@@ -16,12 +17,8 @@ export interface Builder {
 
 /** Runs of one day, cell and set station. */
 export interface YieldLine {
-  day: string;
-  cell: string;
-  station: string;
-  firstPasses: number;
-  firstRuns: number;
-  completedRuns: number;
+  key: YieldKey;
+  counts: YieldCounts;
 }
 
 /** One motor while its life is written. */

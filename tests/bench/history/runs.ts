@@ -1,4 +1,5 @@
 import { plantDay } from '../../../src/time.js';
+import { NOTHING, type YieldKey } from '../../../src/yield/records.js';
 import { settings } from '../support/plant.js';
 import { READINGS_A_RUN } from '../support/readings.js';
 import { type Builder, MINUTE, type Motor } from './builder.js';
@@ -74,7 +75,13 @@ function writeRun(
   tables.reading_batches.add(id, 1, endedAt, packed);
   for (const failedId of failedIds) tables.run_failures.add(id, failedId);
   const day = plantDay(endedAt, settings.timeZone);
-  count(builder, { day, cell, station }, firstPass, attempt);
+  const counted: YieldKey = { day, shift: null, modelId, configurationId, cell, station };
+  count(builder, counted, firstPass, failedIds.length);
+  if (attempt === 1) {
+    const place = [modelId, configurationId, cell, station, 'none'];
+    // Every motor passes in the end.
+    tables.yield_motors.add(day, motorId, id, ...place, Number(firstPass), 1);
+  }
   const about = { units: [motorId], station: cell };
   journal.add('run.started', { id, motorId, specificationId, cell }, { ...about, atMs: startedAt });
   journal.add(
@@ -91,23 +98,32 @@ function writeRun(
       disagreement: false,
       failedIds,
       repair,
-      counted: { day, modelId, configurationId, cell, station },
+      counted,
     },
     { ...about, atMs: endedAt },
   );
   return id;
 }
 
+/** `firstPass` is null for a second run, which passes, so that every motor does in the end. */
 function count(
   { counts }: Builder,
-  where: { day: string; cell: string; station: string },
+  key: YieldKey,
   firstPass: boolean | null,
-  attempt: number,
+  defects: number,
 ): void {
-  const key = `${where.day} ${where.cell} ${where.station}`;
-  const line = counts.get(key) ?? { ...where, firstPasses: 0, firstRuns: 0, completedRuns: 0 };
-  line.completedRuns += 1;
-  if (attempt === 1) line.firstRuns += 1;
-  if (firstPass) line.firstPasses += 1;
-  counts.set(key, line);
+  const name = `${key.day} ${key.cell} ${key.station}`;
+  const line = counts.get(name) ?? { key, counts: { ...NOTHING } };
+  const sum = line.counts;
+  sum.completedRuns += 1;
+  sum.defects += defects;
+  if (firstPass !== false) sum.passedRuns += 1;
+  if (firstPass !== null) {
+    sum.firstRuns += 1;
+    sum.finallyPassed += 1;
+    sum.firstDefects += defects;
+    if (firstPass) sum.firstPasses += 1;
+    else sum.reworked += 1;
+  }
+  counts.set(name, line);
 }

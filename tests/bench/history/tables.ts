@@ -99,17 +99,17 @@ const columns = {
     'closed_by',
   ],
   releases: ['motor_id', 'run_id', 'key_id', 'at_ms'],
-  yield_daily: [
+  yield_motors: [
     'day',
+    'motor_id',
+    'run_id',
     'model_id',
     'configuration_id',
     'cell',
     'station',
-    'first_runs',
-    'first_passes',
-    'completed_runs',
-    'passed_runs',
-    'aborted_runs',
+    'shift',
+    'first_pass',
+    'finally_passed',
   ],
 } as const;
 
