@@ -92,6 +92,7 @@ export const problemCatalogue = {
   ],
   'time-too-old': [422, 'That time lies too far back', 'Happenings are recorded within 31 days.'],
   // Access
+  'key-in-force': [409, 'The key is in force', 'Revoke it, or wait until it has expired.'],
   'key-unknown': [404, 'No such API key', 'See the list of keys.'],
   'key-name-taken': [
     409,

@@ -13,6 +13,7 @@ import { packageFile } from './package-root.js';
 import { connectPlant, type Plant } from './plant.js';
 import { unwrap, type WorkerAnswer } from './reader.js';
 import type { Settings } from './settings.js';
+import { lastBackupMs } from './store/backup.js';
 import { Checkpointer } from './store/checkpointer.js';
 import { Store } from './store/store.js';
 import { Workers } from './store/workers.js';
@@ -56,12 +57,22 @@ export interface RunningService {
 export async function startService(options: ServiceOptions): Promise<RunningService> {
   const { path, settings, clock, log } = options;
   let stopping: Promise<void> | undefined;
-  const metrics = makeMetrics({ queue: () => store.waiting, logBytes: () => store.logBytes() });
+  const metrics = makeMetrics({
+    queue: () => store.waiting,
+    logBytes: () => store.logBytes(),
+    questions: () => workers.waiting,
+    lastBackupMs: () => lastBackupMs(path),
+  });
   const store = new Store<Plant>({
     path,
     migrationsFolder: packageFile('migrations'),
     connect: connectPlant,
-    observer: { committed: (size) => metrics.batch.observe(size) },
+    observer: {
+      committed: (size, seconds) => {
+        metrics.batch.observe(size);
+        metrics.commits.observe(seconds);
+      },
+    },
   });
   const workers = new Workers(path, packageFile('dist', 'src', 'reader.js'));
   const checkpointer = new Checkpointer(

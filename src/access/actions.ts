@@ -58,6 +58,24 @@ export function revokeKey(command: Command, keyId: number): KeyRow {
   return { ...key, revokedAtMs };
 }
 
+/**
+ * Takes a person's name out of every record: the key of somebody who has left is from now
+ * on shown by a number. The journal holds ids alone, so its chain stays as it was.
+ */
+export function pseudonymiseKey(command: Command, keyId: number): KeyRow {
+  const { plant, now } = command;
+  const key = plant.access.byId(keyId);
+  if (!key) throw new Problem('key-unknown', `There is no key ${keyId}.`);
+  if (isInForce(key, now)) {
+    throw new Problem('key-in-force', `Key ${key.name} is in force; revoke it first.`);
+  }
+  const name = `former key ${keyId}`;
+  if (key.name === name) return key;
+  plant.access.rename(keyId, name);
+  command.record('key.pseudonymised', { keyId });
+  return { ...key, name };
+}
+
 /** Whose token this is; undefined when it is unknown, wrong, expired or revoked. */
 export function authenticate(plant: Plant, token: string, now: number): KeyRow | undefined {
   const read = readToken(token);

@@ -7,5 +7,10 @@ import type { Applier } from '../journal/applier.js';
  */
 const issued: Applier<{ keyId: number; roles: string[]; expiresAtMs: number | null }> = () => {};
 const revoked: Applier<{ keyId: number }> = () => {};
+const pseudonymised: Applier<{ keyId: number }> = () => {};
 
-export const accessEvents = { 'key.issued': issued, 'key.revoked': revoked };
+export const accessEvents = {
+  'key.issued': issued,
+  'key.revoked': revoked,
+  'key.pseudonymised': pseudonymised,
+};

@@ -37,6 +37,7 @@ export function accessRecords(db: Database) {
   const add = db.prepare(`
     INSERT INTO api_keys (id, name, secret_hash, roles, created_at_ms, expires_at_ms)
     VALUES (@id, @name, @secretHash, @roles, @createdAtMs, @expiresAtMs)`);
+  const rename = db.prepare('UPDATE api_keys SET name = ? WHERE id = ?');
   const revoke = db.prepare('UPDATE api_keys SET revoked_at_ms = ? WHERE id = ?');
 
   const found = (row: StoredKey | undefined) => (row ? decode(row) : undefined);
@@ -48,6 +49,7 @@ export function accessRecords(db: Database) {
     add(key: Omit<KeyRow, 'revokedAtMs'>): void {
       add.run({ ...key, roles: JSON.stringify(key.roles) });
     },
+    rename: (id: number, name: string) => void rename.run(name, id),
     revoke(id: number, atMs: number): void {
       revoke.run(atMs, id);
     },

@@ -7,6 +7,7 @@ const text = (value: unknown) => (value === null || value === undefined ? '' : S
 /** What each kind of event says in a timeline, from its content. */
 const sentences: Record<EventKind, (content: Content) => string> = {
   'key.issued': () => 'API key issued',
+  'key.pseudonymised': () => 'Key pseudonymised',
   'key.revoked': () => 'API key revoked',
   'part-class.added': (c) => `Part class ${text(c.code)} added`,
   'part.added': (c) => `Part ${text(c.number)} revision ${text(c.revision)} added`,

@@ -1,10 +1,31 @@
-import type { RequestHandler } from 'express';
+import type { RequestHandler, Response } from 'express';
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom-client';
 
+/** Figures that are read when somebody asks. */
+export interface Gauges {
+  /** Commands waiting for a commit. */
+  queue: () => number;
+  /** Size of the write-ahead log. */
+  logBytes: () => number;
+  /** Long questions waiting for a worker thread. */
+  questions: () => number;
+  /** When the last backup was made; 0 for never. */
+  lastBackupMs: () => number;
+}
+
 /** What an on-call person watches, in the Prometheus exposition format. */
-export function makeMetrics(gauges: { queue: () => number; logBytes: () => number }) {
+export function makeMetrics(gauges: Gauges) {
   const registry = new Registry();
   collectDefaultMetrics({ register: registry });
+  const gauge = (name: string, help: string, value: () => number) =>
+    new Gauge({
+      name,
+      help,
+      registers: [registry],
+      collect() {
+        this.set(value());
+      },
+    });
   const duration = new Histogram({
     name: 'skeg_http_request_seconds',
     help: 'Time to answer a request, by route and status.',
@@ -24,23 +45,27 @@ export function makeMetrics(gauges: { queue: () => number; logBytes: () => numbe
     labelNames: ['type'],
     registers: [registry],
   });
-  new Gauge({
-    name: 'skeg_waiting_commands',
-    help: 'Commands waiting for a commit.',
+  const commits = new Histogram({
+    name: 'skeg_commit_seconds',
+    help: 'Time of a transaction from its beginning until it was on the disk.',
+    buckets: [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.25, 0.5, 1],
     registers: [registry],
-    collect() {
-      this.set(gauges.queue());
-    },
   });
-  new Gauge({
-    name: 'skeg_write_ahead_log_bytes',
-    help: 'Size of the write-ahead log.',
+  const commands = new Counter({
+    name: 'skeg_commands_total',
+    help: 'Commands by route and result: done, replayed, refused or failed.',
+    labelNames: ['route', 'result'],
     registers: [registry],
-    collect() {
-      this.set(gauges.logBytes());
-    },
   });
-  return { registry, duration, batch, refused };
+  gauge('skeg_waiting_commands', 'Commands waiting for a commit.', gauges.queue);
+  gauge('skeg_waiting_questions', 'Long questions waiting for a thread.', gauges.questions);
+  gauge('skeg_write_ahead_log_bytes', 'Size of the write-ahead log.', gauges.logBytes);
+  gauge(
+    'skeg_last_backup_timestamp_seconds',
+    'When the last backup was made, in seconds since the epoch; 0 for never.',
+    () => gauges.lastBackupMs() / 1000,
+  );
+  return { registry, duration, batch, commits, commands, refused };
 }
 
 export type Metrics = ReturnType<typeof makeMetrics>;
@@ -53,9 +78,18 @@ export function timeRequests(metrics: Metrics): RequestHandler {
       const route = req.route ? `${req.baseUrl}${req.route.path}` : 'unmatched';
       const seconds = Number(process.hrtime.bigint() - start) / 1e9;
       metrics.duration.labels(req.method, route, String(res.statusCode)).observe(seconds);
+      if (req.method !== 'GET' && req.method !== 'HEAD') {
+        metrics.commands.labels(route, resultOf(res)).inc();
+      }
       const { problem } = res.locals;
       if (typeof problem === 'string') metrics.refused.labels(problem).inc();
     });
     next();
   };
+}
+
+function resultOf(res: Response): 'done' | 'replayed' | 'refused' | 'failed' {
+  if (res.statusCode >= 500) return 'failed';
+  if (res.hasHeader('Idempotency-Replayed')) return 'replayed';
+  return res.statusCode >= 400 ? 'refused' : 'done';
 }

@@ -1,4 +1,4 @@
-import { existsSync, renameSync, rmSync } from 'node:fs';
+import { existsSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import BetterSqlite3 from 'better-sqlite3';
 import { openReader } from './open.js';
 
@@ -24,6 +24,7 @@ export async function backupDatabase(
     settle(unfinished);
     check(unfinished);
     renameSync(unfinished, destination);
+    writeFileSync(markOf(path), `${destination}\n`);
   } finally {
     source.close();
     for (const suffix of ['', '-wal', '-shm']) rmSync(unfinished + suffix, { force: true });
@@ -43,4 +44,14 @@ function settle(copy: string): void {
   } finally {
     db.close();
   }
+}
+
+/** Beside the database: its time says when the last backup was made. */
+function markOf(path: string): string {
+  return `${path}.backed-up`;
+}
+
+/** When a database was last backed up, by the clock of the disk; 0 for never. */
+export function lastBackupMs(path: string): number {
+  return statSync(markOf(path), { throwIfNoEntry: false })?.mtimeMs ?? 0;
 }

@@ -15,8 +15,8 @@ interface Waiting {
 type Settled = { waiting: Waiting; value: unknown } | { waiting: Waiting; error: unknown };
 
 export interface CommitObserver {
-  /** Called after each commit with the number of commands that shared it. */
-  committed(size: number): void;
+  /** Called after each commit with the number of commands that shared it, and how long it took. */
+  committed(size: number, seconds: number): void;
 }
 
 /**
@@ -90,6 +90,7 @@ export class GroupCommit {
   #commitBatch(): void {
     const batch = this.#queue.splice(0, BATCH_LIMIT);
     if (batch.length === 0) return;
+    const begun = process.hrtime.bigint();
     let settled: Settled[];
     try {
       if (this.#lost) this.afterLoss();
@@ -101,7 +102,7 @@ export class GroupCommit {
       this.#lose(batch, error);
       return;
     }
-    this.observer.committed(batch.length);
+    this.observer.committed(batch.length, Number(process.hrtime.bigint() - begun) / 1e9);
     for (const one of settled) {
       if ('error' in one) one.waiting.reject(one.error);
       else one.waiting.resolve(one.value);

@@ -47,6 +47,11 @@ export class Workers {
     }
   }
 
+  /** Questions that wait for a thread. */
+  get waiting(): number {
+    return this.#pool.queueSize;
+  }
+
   async close(): Promise<void> {
     await this.#pool.destroy();
   }

@@ -40,7 +40,12 @@ beforeAll(async () => {
     clock: () => START,
     settings,
     log: pino({ level: 'silent' }),
-    metrics: makeMetrics({ queue: () => store.waiting, logBytes: () => store.logBytes() }),
+    metrics: makeMetrics({
+      queue: () => store.waiting,
+      logBytes: () => store.logBytes(),
+      questions: () => 0,
+      lastBackupMs: () => 0,
+    }),
     ready: () => store.writable,
     inWorker: () => Promise.reject(new Error('no workers here')),
     trustedProxies: 0,
