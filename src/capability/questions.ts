@@ -1,2 +1,11 @@
+import { capabilityOf, overviewOf } from './capability-questions.js';
+import { comparisonOf } from './comparison-questions.js';
+import { readingsOf } from './reading-questions.js';
+
 /** The long questions of this capability, by name; see src/reader.ts. */
-export const capabilityQuestions = {};
+export const capabilityQuestions = {
+  capability: capabilityOf,
+  'capability-overview': overviewOf,
+  'capability-readings': readingsOf,
+  'cell-comparison': comparisonOf,
+};

@@ -1,4 +1,4 @@
-import { moments } from './moments.js';
+import { type Moments, moments } from './moments.js';
 import { normalLogTails } from './normal-log-tails.js';
 import type { SortedSample } from './sorted-sample.js';
 
@@ -32,8 +32,9 @@ export interface AndersonDarling {
  * 0.005 and 0.15, with steps of up to 0.005 where the parabolas meet.
  * With very many readings even a rounding to one decimal is found not to be normal: look
  * at the statistic beside the p value.
- * Cost: Φ and two logarithms for each value: 0.3 s for a million.
+ * Cost: Φ and two logarithms for each different value: 0.1 s for a million that all differ.
  *
+ * @param known the moments of the sample, where the caller has them already.
  * @returns null if all values are equal.
  *
  * @example
@@ -41,20 +42,26 @@ export interface AndersonDarling {
  *
  * @throws RangeError outside the domain.
  */
-export function andersonDarling({ ascending }: SortedSample): AndersonDarling | null {
+export function andersonDarling(
+  { ascending }: SortedSample,
+  known?: Moments,
+): AndersonDarling | null {
   const n = ascending.length;
   if (n < andersonDarlingCountMin) {
     throw new RangeError(`the test needs ${andersonDarlingCountMin} values, not ${n}`);
   }
-  const { mean, standardDeviation } = moments(ascending);
+  const { mean, standardDeviation } = known ?? moments(ascending);
   if (standardDeviation === 0) return null;
   let statistic = 0;
-  let index = 0;
-  for (const value of ascending) {
+  for (let from = 0, until = 0; from < n; from = until) {
+    const value = ascending[from] as number;
+    // Readings are rounded, so that many are equal: their weights add up to one product.
+    do until++;
+    while (ascending[until] === value);
     const { lower, upper } = normalLogTails((value - mean) / standardDeviation);
-    // Both terms of this value, from either end, with its share of -n, so that no large sum builds up.
-    statistic -= 1 + ((2 * index + 1) * lower + (2 * (n - index) - 1) * upper) / n;
-    index++;
+    // Both terms of a value, from either end, with its share of -n, so that no large sum builds up.
+    const term = 1 + ((from + until) * lower + (2 * n - from - until) * upper) / n;
+    statistic -= (until - from) * term;
   }
   const modified = statistic * (1 + 0.75 / n + 2.25 / (n * n));
   return { statistic, modified, pValue: pValueOf(modified) };

@@ -2,6 +2,7 @@ import { checkLimits, type ProcessLimits } from './fraction-outside.js';
 import { integrate } from './integrate.js';
 import type { Moments } from './moments.js';
 import { normalCdf } from './normal-cdf.js';
+import type { Sample } from './sorted-sample.js';
 
 /** What is conforming and what is accepted; without a guard band the two are the same. */
 export interface DecisionRule {
@@ -125,10 +126,7 @@ function breakPoints(population: NormalPopulation, rule: DecisionRule): number[]
  *
  * @throws RangeError outside the domain.
  */
-export function empiricalGlobalRisks(
-  trueValues: readonly number[],
-  rule: DecisionRule,
-): GlobalRisks {
+export function empiricalGlobalRisks(trueValues: Sample, rule: DecisionRule): GlobalRisks {
   checkRule(rule);
   checkValues(trueValues);
   let [consumer, producer, accepted, conforming] = [0, 0, 0, 0];
@@ -211,10 +209,7 @@ export interface ExpectedVerdictErrors {
  *
  * @throws RangeError outside the domain.
  */
-export function expectedVerdictErrors(
-  measured: readonly number[],
-  rule: DecisionRule,
-): ExpectedVerdictErrors {
+export function expectedVerdictErrors(measured: Sample, rule: DecisionRule): ExpectedVerdictErrors {
   checkRule(rule);
   if (measured.length > 0) checkValues(measured);
   let [accepted, expectedFalseAccepts, expectedFalseRejects] = [0, 0, 0];
@@ -268,7 +263,9 @@ function checkAboveZero(name: string, value: number): void {
   }
 }
 
-function checkValues(values: readonly number[]): void {
+function checkValues(values: Sample): void {
   if (values.length === 0) throw new RangeError('there are no values');
-  if (!values.every(Number.isFinite)) throw new RangeError('a value is not finite');
+  for (const value of values) {
+    if (!Number.isFinite(value)) throw new RangeError('a value is not finite');
+  }
 }

@@ -1,5 +1,6 @@
 import type { Moments } from './moments.js';
 import { normalCdf } from './normal-cdf.js';
+import type { Sample, SortedSample } from './sorted-sample.js';
 
 /** The limits that a process is held against; at least one of them, the lower below the upper. */
 export interface ProcessLimits {
@@ -53,19 +54,58 @@ export function expectedOutside(
  *
  * @throws RangeError outside the domain.
  */
-export function observedOutside(values: readonly number[], limits: ProcessLimits): FractionOutside {
+export function observedOutside(values: Sample, limits: ProcessLimits): FractionOutside {
   checkLimits(limits);
   const { lower, upper } = limits;
-  if (!values.every(Number.isFinite)) throw new RangeError('the sample has a value not finite');
   if (values.length === 0) throw new RangeError('the sample is empty');
   let below = 0;
   let above = 0;
   for (const value of values) {
+    if (!Number.isFinite(value)) throw new RangeError('the sample has a value not finite');
     if (lower !== null && value < lower) below++;
     if (upper !== null && value > upper) above++;
   }
   const n = values.length;
   return { below: below / n, above: above / n, total: (below + above) / n };
+}
+
+/** Values beyond each limit. */
+export interface CountOutside {
+  below: number;
+  above: number;
+}
+
+/**
+ * `observedOutside` of a sorted sample, as counts.
+ *
+ * Variant: a value on a limit is within it.
+ * Domain: limits as `ProcessLimits`.
+ * Cost: two binary searches, whatever the count.
+ *
+ * @example
+ * countOutside(sortSample([1, 2, 3, 4]), { lower: 2, upper: 3 }); // { below: 1, above: 1 }
+ *
+ * @throws RangeError outside the domain.
+ */
+export function countOutside({ ascending }: SortedSample, limits: ProcessLimits): CountOutside {
+  checkLimits(limits);
+  const { lower, upper } = limits;
+  return {
+    below: lower === null ? 0 : placeOf(ascending, (value) => value >= lower),
+    above: upper === null ? 0 : ascending.length - placeOf(ascending, (value) => value > upper),
+  };
+}
+
+/** The place of the first value that is far enough; the length where none is. */
+function placeOf(ascending: Float64Array, farEnough: (value: number) => boolean): number {
+  let from = 0;
+  let until = ascending.length;
+  while (from < until) {
+    const middle = (from + until) >>> 1;
+    if (farEnough(ascending[middle] ?? Number.POSITIVE_INFINITY)) until = middle;
+    else from = middle + 1;
+  }
+  return from;
 }
 
 /** @throws RangeError unless there is a limit, and the lower is below the upper. */

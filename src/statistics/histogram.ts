@@ -19,7 +19,7 @@ export interface Histogram {
  * than histogramClassesMax classes; classes begin at multiples of it.
  * Source: Freedman and Diaconis, Z. Wahrscheinlichkeitstheorie 57 (1981) 453 (from memory).
  * Variant: where the middle half of the values are equal, a twentieth of the range instead.
- * Domain: values in size below 1e15 times their range.
+ * Domain: values in size below 1e15 times their range, and a range of 1e-300 to 1e300, or 0.
  * Accuracy: each value is counted by comparison with the ends as they are returned.
  * Cost: one pass.
  *
@@ -37,6 +37,11 @@ export function histogram(sample: SortedSample): Histogram {
   const count = sample.ascending.length;
   const range = highest - lowest;
   if (range === 0) return { edges: [lowest, highest], counts: [count] };
+  if (!(range >= 1e-300 && range <= 1e300)) {
+    throw new RangeError(
+      `the range ${range} of the values is too small or too large to be divided`,
+    );
+  }
   const middleHalf = sortedQuantile(sample, 0.75) - sortedQuantile(sample, 0.25);
   const wanted = middleHalf === 0 ? range / 20 : (2 * middleHalf) / Math.cbrt(count);
   if (!(Math.max(Math.abs(lowest), Math.abs(highest)) < 1e15 * range)) {

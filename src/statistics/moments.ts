@@ -1,4 +1,5 @@
 import { mean } from './mean.js';
+import type { Sample } from './sorted-sample.js';
 
 /** What a comparison of groups needs to know of each: a roll-up can hold it as well as a sample. */
 export interface Moments {
@@ -26,7 +27,7 @@ export interface Moments {
  *
  * @throws RangeError outside the domain.
  */
-export function moments(sample: readonly number[] | Float64Array): Moments {
+export function moments(sample: Sample): Moments {
   if (sample.length < 2) throw new RangeError(`a spread needs two values, not ${sample.length}`);
   const centre = mean(sample);
   let squares = 0;
@@ -63,7 +64,7 @@ export function moments(sample: readonly number[] | Float64Array): Moments {
  *
  * @throws RangeError outside the domain.
  */
-export function lagOneAutocorrelation(sample: readonly number[]): number | null {
+export function lagOneAutocorrelation(sample: Sample): number | null {
   const { mean: centre, standardDeviation } = moments(sample);
   if (standardDeviation === 0) return null;
   let products = 0;

@@ -3,6 +3,8 @@ import { bytesPerReadingBench } from './bytes-per-reading.js';
 import { completeRunsBench } from './completion/complete-runs.js';
 import { historyBench } from './history/history-million.js';
 import { memoryBench } from './memory/memory.js';
+import { capabilityBench } from './numbers/capability.js';
+import { yieldBench } from './numbers/yield.js';
 import { pairingsBench } from './pairings-under-report.js';
 import { postgresBench } from './postgres/postgres.js';
 import { type Bench, type BenchOptions, type Finding, tableOf } from './support/report.js';
@@ -16,6 +18,8 @@ const benches: readonly Bench[] = [
   historyBench,
   whereUsedBench,
   containmentBench,
+  yieldBench,
+  capabilityBench,
   memoryBench,
   bytesPerReadingBench,
 ];

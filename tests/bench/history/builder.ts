@@ -1,3 +1,4 @@
+import type { JudgedRunRow, seriesRecords } from '../../../src/series/records.js';
 import type { YieldCounts, YieldKey } from '../../../src/yield/records.js';
 import type { Catalogue } from './catalogue.js';
 import type { BulkJournal } from './journal.js';
@@ -11,6 +12,9 @@ export interface Builder {
   journal: BulkJournal;
   catalogue: Catalogue;
   counts: Map<string, YieldLine>;
+  series: ReturnType<typeof seriesRecords>;
+  /** Completed runs that are no block yet. */
+  recent: JudgedRunRow[];
   runs: number;
   repairs: number;
 }

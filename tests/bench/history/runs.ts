@@ -1,3 +1,5 @@
+import { RUNS_A_BLOCK } from '../../../src/series/block.js';
+import type { JudgedRunRow } from '../../../src/series/records.js';
 import { plantDay } from '../../../src/time.js';
 import { NOTHING, type YieldKey } from '../../../src/yield/records.js';
 import { settings } from '../support/plant.js';
@@ -73,6 +75,16 @@ function writeRun(
     judged,
   );
   tables.reading_batches.add(id, 1, endedAt, packed);
+  const passed = verdict === 'pass';
+  addToSeries(builder, {
+    runId: id,
+    endedAtMs: endedAt,
+    cell,
+    attempt,
+    passed,
+    firstPass: attempt === 1 && passed,
+    judged,
+  });
   for (const failedId of failedIds) tables.run_failures.add(id, failedId);
   const day = plantDay(endedAt, settings.timeZone);
   const counted: YieldKey = { day, shift: null, modelId, configurationId, cell, station };
@@ -103,6 +115,11 @@ function writeRun(
     { ...about, atMs: endedAt },
   );
   return id;
+}
+
+function addToSeries({ series, recent, catalogue }: Builder, run: JudgedRunRow): void {
+  recent.push(run);
+  if (recent.length === RUNS_A_BLOCK) series.addBlock(catalogue.specificationId, recent.splice(0));
 }
 
 /** `firstPass` is null for a second run, which passes, so that every motor does in the end. */

@@ -13,6 +13,8 @@ export const ORDER = 'BENCH';
 /** The first of ten years over which the runs are spread. */
 const FROM = Date.UTC(2015, 0, 1);
 const YEARS_MS = 10 * 365 * 24 * 60 * 60 * 1000;
+/** The day from which a tenth of the runs is left. */
+export const LAST_YEAR = new Date(FROM + 0.9 * YEARS_MS).toISOString().slice(0, 10);
 /** Real runs; the blocks' runs bear their ids in turn, so that every one names a motor. */
 const REAL_RUNS = 50;
 const CELLS = ['CELL-1', 'CELL-2', 'CELL-3', 'CELL-4'];

@@ -20,7 +20,7 @@ import {
 import { startServiceOn } from '../support/service.js';
 import { ask } from '../tracing/ask.js';
 import { scanSteadily } from '../tracing/scans.js';
-import { buildSeries, ORDER } from './build.js';
+import { buildSeries, LAST_YEAR, ORDER } from './build.js';
 
 const READINGS = 1_000_000;
 const GOAL_MS = 1000;
@@ -117,12 +117,14 @@ async function otherQuestions(service: string, token: string): Promise<Finding[]
     median(await timesOf(() => ask(service, get(token, path), 200), 3));
   const comparison = await once(pathOf('cells/comparison'));
   const subgroups = await once(`${pathOf('capability')}&subgroup=5`);
-  const overview = (await ask(service, get(token, `/v1/capability/overview?model=${MODEL}`), 200))
-    .ms;
+  const overview = await once(`/v1/capability/overview?model=${MODEL}&fromDay=${LAST_YEAR}`);
   return [
     note('  the same in subgroups of five', `${figure(subgroups)} ms`),
     note('  test cells compared', `${figure(comparison)} ms`),
-    note(`  overview of all ${READINGS_A_RUN - 1} characteristics`, `${figure(overview)} ms`),
+    note(
+      `  overview of all ${READINGS_A_RUN - 1} characteristics, the last year of the ten`,
+      `${figure(overview)} ms`,
+    ),
   ];
 }
 

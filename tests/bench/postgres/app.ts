@@ -64,10 +64,13 @@ async function complete(
   ]);
   await ask('eventUnits', [open.motor_id, events.rows[0]?.seq]);
   await ask('unit', [open.motor_id]);
-  await ask('roll', [open.cell]);
+  await ask('motor', [open.motor_id, run, open.cell]);
+  await ask('series', [run]);
   const answer = JSON.stringify({ run, attempt: 1, verdict: 'pass', failed: [] });
   const fingerprint = createHash('sha256').update(JSON.stringify(sent)).digest();
   await ask('idempotency', [key, fingerprint, answer]);
+  // Last, since counts that all runs share stay locked until the commit.
+  await ask('roll', [open.cell]);
   return answer;
 }
 

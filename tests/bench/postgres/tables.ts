@@ -65,14 +65,37 @@ CREATE TABLE idempotency (
   PRIMARY KEY (key_id, idempotency_key)
 );
 CREATE INDEX idempotency_by_age ON idempotency (recorded_at);
-CREATE TABLE yield_daily (
-  day date NOT NULL,
+CREATE TABLE yield_counts (
+  grain smallint NOT NULL,
+  grouping_bits smallint NOT NULL,
+  period text NOT NULL,
+  model_id int NOT NULL,
+  configuration_id int NOT NULL,
   cell text NOT NULL,
+  station text NOT NULL,
+  shift text NOT NULL,
   first_runs int NOT NULL,
   first_passes int NOT NULL,
+  finally_passed int NOT NULL,
   completed_runs int NOT NULL,
   passed_runs int NOT NULL,
-  PRIMARY KEY (day, cell)
+  PRIMARY KEY (grain, grouping_bits, period, model_id, configuration_id, cell, station, shift)
+);
+CREATE TABLE yield_motors (
+  day date NOT NULL,
+  motor_id bigint NOT NULL UNIQUE,
+  run_id bigint NOT NULL,
+  cell text NOT NULL,
+  station text NOT NULL,
+  first_pass boolean NOT NULL,
+  finally_passed boolean NOT NULL,
+  PRIMARY KEY (day, motor_id)
+);
+CREATE TABLE series_recent (
+  specification_id int NOT NULL,
+  place bigint GENERATED ALWAYS AS IDENTITY,
+  run_id bigint NOT NULL REFERENCES runs (id),
+  PRIMARY KEY (specification_id, place)
 );`;
 
 /** As many open runs as asked for, with ids from 1, each of a motor in a cell of its own. */
@@ -102,10 +125,23 @@ export const completion = {
     RETURNING seq`,
   eventUnits: 'INSERT INTO event_units VALUES ($1, $2)',
   unit: "UPDATE units SET state = 'passed' WHERE id = $1",
+  // The same fourteen counts; those that all runs share come last, to be locked as briefly as can be.
   roll: `
-    INSERT INTO yield_daily VALUES (current_date, $1, 1, 1, 1, 1)
-    ON CONFLICT (day, cell) DO UPDATE
-    SET first_runs = yield_daily.first_runs + 1, first_passes = yield_daily.first_passes + 1,
-        completed_runs = yield_daily.completed_runs + 1, passed_runs = yield_daily.passed_runs + 1`,
+    INSERT INTO yield_counts
+    SELECT grain, bits, to_char(current_date, CASE grain WHEN 0 THEN 'YYYY-MM-DD' ELSE 'YYYY-MM' END),
+           CASE WHEN bits & 1 > 0 THEN 1 ELSE 0 END, CASE WHEN bits & 2 > 0 THEN 1 ELSE 0 END,
+           CASE WHEN bits & 4 > 0 THEN $1 ELSE '' END, CASE WHEN bits & 8 > 0 THEN 'SET-1' ELSE '' END,
+           CASE WHEN bits & 16 > 0 THEN 'none' ELSE '' END, 1, 1, 1, 1, 1
+    FROM unnest('{31,4,3,1,8,16,0}'::int[]) WITH ORDINALITY AS g (bits, place)
+    CROSS JOIN generate_series(0, 1) AS grain
+    ORDER BY place, grain
+    ON CONFLICT (grain, grouping_bits, period, model_id, configuration_id, cell, station, shift)
+    DO UPDATE SET first_runs = yield_counts.first_runs + 1,
+        first_passes = yield_counts.first_passes + 1,
+        finally_passed = yield_counts.finally_passed + 1,
+        completed_runs = yield_counts.completed_runs + 1,
+        passed_runs = yield_counts.passed_runs + 1`,
+  motor: "INSERT INTO yield_motors VALUES (current_date, $1, $2, $3, 'SET-1', true, true)",
+  series: 'INSERT INTO series_recent (specification_id, run_id) VALUES (1, $1)',
   idempotency: 'INSERT INTO idempotency VALUES (1, $1, $2, 200, $3)',
 } as const;
