@@ -79,6 +79,14 @@ export function repairRecords(db: Database) {
   const ofMotor = db.prepare<[number], RepairRow>(
     `SELECT ${columns} WHERE r.motor_id = ? ORDER BY r.id`,
   );
+  // Reads repair_open_on_motor, which holds the few that are open.
+  const waiting = db.prepare<[number], RepairRow>(
+    `SELECT ${columns}
+    WHERE r.id IN (
+      SELECT id FROM repairs INDEXED BY repair_open_on_motor WHERE closed_at_ms IS NULL)
+    ORDER BY r.opened_at_ms, r.id
+    LIMIT ?`,
+  );
   const list = db.prepare<[{ open: number | null; afterId: number; limit: number }], RepairRow>(
     `SELECT ${columns}
     WHERE r.id > @afterId AND (@open IS NULL OR @open = (r.closed_at_ms IS NULL))
@@ -131,6 +139,8 @@ export function repairRecords(db: Database) {
     repair: (id: number) => byId.get(id),
     openOf: (motorId: number) => openOf.get(motorId),
     ofMotor: (motorId: number) => ofMotor.all(motorId),
+    /** Open repairs, the one that has waited longest first. */
+    waiting: (limit: number) => waiting.all(limit),
     list: (isOpen: boolean | null, afterId: number, limit: number) =>
       list.all({ open: isOpen === null ? null : Number(isOpen), afterId, limit }),
     nextId: nextIdOn(db, 'repairs'),

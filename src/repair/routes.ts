@@ -1,14 +1,17 @@
 import { pageById } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
 import { timeProblems } from '../time.js';
-import { scanProblems } from '../units/resolve.js';
+import { anyScanProblems, motorScanProblems, scanProblems } from '../units/resolve.js';
 import { presentUnit, unitShape } from '../units/schema.js';
 import { allowRetest, closeRepair, disposeUnit, existingRepair, openRepair } from './actions.js';
 import { exchangePart } from './exchange-actions.js';
+import { recognisePart, repairsListed } from './questions.js';
 import {
   closureDraft,
   dispositionDraft,
   exchangeDraft,
+  partScanQuery,
+  partScanShape,
   presentRepair,
   presentRepairDetail,
   repairDetail,
@@ -44,12 +47,9 @@ export const repairRoutes = [
     query: repairQuery,
     item: repairShape,
     answer: repairPage,
+    problems: motorScanProblems,
     ask: (plant, { query }) =>
-      pageById(
-        query,
-        (after, limit) => plant.repair.list(query.open ?? null, after, limit),
-        presentRepair,
-      ),
+      pageById(query, (after, limit) => repairsListed(plant, query, after, limit), presentRepair),
   }),
   question({
     path: '/v1/repairs/{repair}',
@@ -63,6 +63,17 @@ export const repairRoutes = [
         existingRepair(plant, params.repair),
         plant.repair.exchanges(params.repair),
       ),
+  }),
+  question({
+    path: '/v1/repairs/{repair}/scan',
+    tag,
+    summary: 'What a part scanned at the bench is to this repair: in its motor, or from outside',
+    description: 'So that a bench may take the old part and the new one in any order.',
+    params: repairParams,
+    query: partScanQuery,
+    answer: partScanShape,
+    problems: ['repair-unknown', ...anyScanProblems],
+    ask: (plant, { params, query }) => recognisePart(plant, params.repair, query),
   }),
   command({
     path: '/v1/repairs/{repair}/exchanges',

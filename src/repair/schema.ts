@@ -10,7 +10,9 @@ import {
   scanText,
   timeOf,
 } from '../http/shapes.js';
+import { refusalShape } from '../pairing/schema.js';
 import { iso, isoOrNull } from '../time.js';
+import { identity } from '../units/schema.js';
 import type { Exchange, RepairRow } from './records.js';
 
 const place = { station: code.optional(), occurredAt: instant.optional() };
@@ -95,7 +97,28 @@ export const repairDetail = z
 export const repairQuery = z.strictObject({
   ...pageQuery,
   open: z.stringbool({ truthy: ['true'], falsy: ['false'] }).optional(),
+  motor: scanText.optional().meta({ description: 'Those of one motor, by its serial or a scan.' }),
 });
+
+export const partScanQuery = z.strictObject({
+  text: scanText,
+  class: code
+    .optional()
+    .meta({ description: 'Needed only where units of several classes bear the serial.' }),
+});
+
+export const partScanShape = z
+  .strictObject({
+    ...identity,
+    inside: z.boolean().meta({ description: 'Whether it is in the motor under repair.' }),
+    position: z.string().nullable().meta({ description: 'Where it is, if inside; else null.' }),
+    parentClass: z.string().nullable(),
+    parent: z.string().nullable().meta({ description: 'Serial of the unit that it is in.' }),
+    refusal: refusalShape.nullable().meta({
+      description: 'If not inside, the problem that fitting it would be refused with anywhere now.',
+    }),
+  })
+  .meta({ id: 'PartScan' });
 
 export const retestDraft = z
   .strictObject({ motor: scanText, reason, ...place })

@@ -69,7 +69,7 @@ export function presentRunDetail(plant: Plant, run: RunRow): z.input<typeof runD
 }
 
 /** What a cell is told of itself at an instant. */
-function presentNotices(
+export function presentNotices(
   plant: Plant,
   cell: string,
   now: number,

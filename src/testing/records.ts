@@ -77,6 +77,13 @@ function runStatements(db: Database) {
   const openInCell = db.prepare<[string], RunRow>(
     `SELECT ${columns} WHERE r.cell = ? AND r.state = 'open'`,
   );
+  // Reads runs_by_cell.
+  const lastEndedIn = db.prepare<[string], RunRow>(
+    `SELECT ${columns}
+    WHERE r.cell = ? AND r.ended_at_ms IS NOT NULL
+    ORDER BY r.ended_at_ms DESC, r.id DESC
+    LIMIT 1`,
+  );
   const ofMotor = db.prepare<[number], RunRow>(
     `SELECT ${columns} WHERE r.motor_id = ? ORDER BY r.id`,
   );
@@ -124,6 +131,8 @@ function runStatements(db: Database) {
     run: (id: number) => byId.get(id),
     openOfMotor: (motorId: number) => openOfMotor.get(motorId),
     openInCell: (cell: string) => openInCell.get(cell),
+    /** The run that ended last in a cell, completed or aborted. */
+    lastEndedIn: (cell: string) => lastEndedIn.get(cell),
     runsOf: (motorId: number) => ofMotor.all(motorId),
     runs: (filter: RunFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }),

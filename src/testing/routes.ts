@@ -16,6 +16,7 @@ import {
   abortDraft,
   batchAnswer,
   batchDraft,
+  cellParams,
   completionAnswer,
   completionDraft,
   openRunShape,
@@ -27,7 +28,9 @@ import {
   runParams,
   runQuery,
   runShape,
+  testCellShape,
 } from './schema.js';
+import { testCell } from './standing.js';
 
 const tag = 'Testing';
 /** Ten thousand readings fit, at about a hundred bytes each. */
@@ -92,6 +95,15 @@ export const testingRoutes = [
     answer: runDetail,
     problems: ['run-unknown'],
     ask: (plant, { params }) => presentRunDetail(plant, existingRun(plant, params.run)),
+  }),
+  question({
+    path: '/v1/test-cells/{cell}',
+    tag,
+    summary: 'How a test cell stands: its open run with what it read so far, and its last one',
+    description: 'What a screen at the cell asks again and again.',
+    params: cellParams,
+    answer: testCellShape,
+    ask: (plant, { params }, { now }) => testCell(plant, params.cell, now),
   }),
   command({
     path: '/v1/runs/{run}/batches',

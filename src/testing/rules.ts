@@ -77,7 +77,12 @@ export interface JudgedRun {
 
 export type RunJudgement =
   | { complete: true; run: JudgedRun }
-  | { complete: false; missing: { code: string; reason: string }[] };
+  | {
+      complete: false;
+      missing: { code: string; reason: string }[];
+      /** Those that could be judged, and the rest without a value: as a run stands so far. */
+      judgements: Judgement[];
+    };
 
 /** Why a reading of this characteristic cannot be taken, in plain words; null if it can. */
 export function readingFault(c: Characteristic, r: Reading): string | null {
@@ -150,7 +155,7 @@ export function judgeRun(
     if (c.required || value.posted) missing.push({ code: c.code, reason: value.reason });
     return unjudged(c.code, null);
   });
-  if (missing.length > 0) return { complete: false, missing };
+  if (missing.length > 0) return { complete: false, missing, judgements };
   const failed = judgements.filter((j) => j.conforms === false).map((j) => j.code);
   const verdict = failed.length === 0 ? 'pass' : 'fail';
   return { complete: true, run: { verdict, judgements, failed } };

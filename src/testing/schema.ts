@@ -168,6 +168,40 @@ export const openRunShape = z
   })
   .meta({ id: 'OpenRun' });
 
+export const cellParams = z.strictObject({ cell: stationName });
+
+const runSoFar = z
+  .strictObject({
+    ...runFields,
+    readings: z.int().meta({ description: 'Readings the run holds.' }),
+    lastBatch: z.int().meta({ description: 'Number of its last batch; 0 where it has none.' }),
+    judgements: z.array(judgementShape).meta({
+      description:
+        'Every characteristic as the last readings would be judged now; the verdict comes with the completion.',
+    }),
+    outstanding: z
+      .array(z.strictObject({ code: z.string(), reason: z.string() }))
+      .meta({ description: 'What keeps the run from being completed, and why.' }),
+  })
+  .meta({ id: 'RunSoFar' });
+
+const endedRun = z
+  .strictObject({
+    ...runFields,
+    failed: z.array(judgementShape),
+    repair: z.int().nullable().meta({ description: 'The repair that a failed run opened.' }),
+  })
+  .meta({ id: 'EndedRun' });
+
+export const testCellShape = z
+  .strictObject({
+    cell: z.string(),
+    run: runSoFar.nullable().meta({ description: 'The run that is open in the cell.' }),
+    lastRun: endedRun.nullable().meta({ description: 'The run that ended last in the cell.' }),
+    cellNotices,
+  })
+  .meta({ id: 'TestCell' });
+
 export const postedReading = z.strictObject({
   batch: z.int(),
   measuredAt: timeOf,

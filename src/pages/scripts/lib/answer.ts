@@ -6,6 +6,8 @@ import { play, type Sound } from './sound.js';
 export interface Told {
   kind: 'accepted' | 'refused' | 'noted' | 'waiting' | 'caution';
   heading: string;
+  /** What stands before the heading; the word of the kind where left out. */
+  label?: string;
   /** Sentences, or whatever else stands below the heading. */
   body?: readonly Child[];
   sound?: Sound;
@@ -14,12 +16,12 @@ export interface Told {
 const urgent: ReadonlySet<Told['kind']> = new Set(['refused', 'waiting', 'caution']);
 
 /** Shows an answer over the full width in the page's place for it (`answerPlace`), by ear too. */
-export function tell({ kind, heading, body = [], sound }: Told): void {
+export function tell({ kind, label = words.answer[kind], heading, body = [], sound }: Told): void {
   const places = { calm: byId('answer-calm'), urgent: byId('answer-urgent') };
   const lines = body.map((one) => (typeof one === 'string' ? element('p', {}, one) : one));
-  const label = element('span', { class: 'kind' }, words.answer[kind]);
+  const before = element('span', { class: 'kind' }, label);
   const text = element('span', { class: 'words' }, heading);
-  const title = element('p', { class: 'heading' }, icon(kind), label, text);
+  const title = element('p', { class: 'heading' }, icon(kind), before, text);
   const shown = element('div', { class: `answer ${kind}` }, title, ...lines);
   const isUrgent = urgent.has(kind);
   places.calm.replaceChildren(...(isUrgent ? [] : [shown]));

@@ -36,7 +36,23 @@ export function drawChart(
     drawnFor = width;
     const drawing = draw(plot, width);
     for (const style of drawing.querySelectorAll('style')) style.remove();
+    putLabelsRight(drawing);
     place.replaceChildren(drawing);
   });
   observer.observe(place);
+}
+
+/**
+ * The library labels its groups in its own words, and a mark inside of its link, where ARIA
+ * allows neither: the groups lose theirs, and a link bears that of its mark.
+ */
+function putLabelsRight(drawing: Element): void {
+  for (const group of drawing.querySelectorAll('g[aria-label]')) {
+    group.removeAttribute('aria-label');
+  }
+  for (const mark of drawing.querySelectorAll('a > [aria-label]')) {
+    const label = mark.getAttribute('aria-label');
+    mark.removeAttribute('aria-label');
+    if (label !== null) mark.parentElement?.setAttribute('aria-label', label);
+  }
 }

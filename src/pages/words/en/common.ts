@@ -5,6 +5,10 @@ export const common = {
   screensLabel: 'Screens',
   screens: {
     'set-station': 'Set station',
+    'test-cell': 'Test cell',
+    'repair-bench': 'Repair bench',
+    history: 'History',
+    catalogue: 'Catalogue',
   },
   signIn: {
     title: 'Sign in',

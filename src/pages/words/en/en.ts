@@ -1,5 +1,19 @@
+import { catalogue } from './catalogue.js';
 import { common } from './common.js';
+import { history } from './history.js';
+import { reading } from './reading.js';
+import { repairBench } from './repair-bench.js';
 import { setStation } from './set-station.js';
+import { testCell } from './test-cell.js';
 
 /** Every word that a person reads on the pages, in English: a file for each screen. */
-export const en = { language: 'en', ...common, setStation };
+export const en = {
+  language: 'en',
+  ...common,
+  setStation,
+  testCell,
+  repairBench,
+  reading,
+  history,
+  catalogue,
+};

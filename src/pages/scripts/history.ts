@@ -1,0 +1,17 @@
+import { followAsOf } from './history/as-of.js';
+import { readyToContain } from './history/contain.js';
+import { drawPopulations } from './history/populations.js';
+import { keepFocus } from './lib/focus.js';
+import { byId } from './lib/page.js';
+import { takeControlCharacters } from './lib/scanner.js';
+
+const search = document.getElementById('serial') as HTMLInputElement | null;
+if (search) {
+  takeControlCharacters(search);
+  keepFocus(search);
+}
+if (document.getElementById('record')) {
+  followAsOf(drawPopulations);
+  drawPopulations();
+}
+if (document.getElementById('contain-form')) readyToContain(byId('contain-form'));
