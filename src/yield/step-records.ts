@@ -31,7 +31,8 @@ export interface RefusalFilter {
 }
 
 export interface InspectedFilter {
-  step: string;
+  /** Null for any. */
+  step: string | null;
   fromMs: number;
   untilMs: number;
   result: string | null;
@@ -135,7 +136,7 @@ function inspectedStatements(db: Database) {
       FROM inspections i
       JOIN units u ON u.id = i.unit_id
       WHERE i.id > @afterId
-        AND i.kind = @step
+        AND (@step IS NULL OR i.kind = @step)
         AND i.at_ms >= @fromMs AND i.at_ms < @untilMs
         AND (@result IS NULL OR i.result = @result))
     WHERE (@first IS NULL OR first = @first)

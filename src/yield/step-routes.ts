@@ -105,7 +105,7 @@ export const stepRoutes = [
       const limit = query.limit ?? PAGE_DEFAULT;
       const [after] = query.after ? decodeCursor(query.after, ['number']) : [0];
       const asked: InspectedAsked = {
-        step: query.step,
+        step: query.step ?? null,
         ...windowOf(plant, query, settings.timeZone),
         result: query.result ?? null,
         first: query.first === undefined ? null : Number(query.first),

@@ -115,7 +115,7 @@ export const rolledPage = page(rolledLine);
 
 export const inspectedQuery = z.strictObject({
   ...pageQuery,
-  step,
+  step: step.optional(),
   result: z.enum(['accepted', 'rejected']).optional(),
   first: z
     .stringbool({ truthy: ['true'], falsy: ['false'] })

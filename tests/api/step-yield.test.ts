@@ -277,7 +277,7 @@ describe('yields of the steps', () => {
     'steps?fromDay=2026-13-01',
     'refused-sets?by=shift',
     'rolled-throughput?model=F100L',
-    'inspected-units',
+    'inspected-units?first=perhaps',
     'inspected-units?step=set&result=good',
     'inspected-units?step=set&after=nonsense',
   ])('refuse %s', async (address) => {
