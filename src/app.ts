@@ -22,6 +22,8 @@ export interface AppParts extends Omit<Service, 'joinContainments'> {
   metrics: Metrics;
   /** False once the service shuts down, and while it cannot write. */
   ready: () => boolean;
+  /** Aborted when the service begins to end: answers that would go on end then. */
+  closing?: AbortSignal;
   /** How many proxies in front are trusted to say the caller's address. */
   trustedProxies: number;
 }
@@ -38,7 +40,7 @@ export function makeApp(parts: AppParts): Express {
   app.use(requestId);
   app.use(timeRequests(parts.metrics));
   const limitFailures = failureLimit();
-  const pages = makePages(parts, limitFailures);
+  const pages = makePages(parts, limitFailures, parts.closing);
   app.use('/v1', limitedAuthentication(parts, limitFailures));
   app.use(mountRoutes(routes, { ...parts, joinContainments }));
   app.use(fixedAddresses({ ...health(parts), ...documents() }));

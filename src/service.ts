@@ -57,6 +57,7 @@ export interface RunningService {
 export async function startService(options: ServiceOptions): Promise<RunningService> {
   const { path, settings, clock, log } = options;
   let stopping: Promise<void> | undefined;
+  const closing = new AbortController();
   const metrics = makeMetrics({
     queue: () => store.waiting,
     logBytes: () => store.logBytes(),
@@ -86,6 +87,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     log,
     metrics,
     ready: () => stopping === undefined && store.writable,
+    closing: closing.signal,
     inWorker: async <T>(question: string, parameters: unknown) =>
       unwrap(await workers.ask<WorkerAnswer>(question, parameters)) as T,
     trustedProxies: options.trustedProxies ?? 0,
@@ -108,6 +110,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   }
   const stopHousekeeping = keepHouse(store, clock, log);
   const stop = () => {
+    closing.abort();
     stopping ??= shutDown(server, store, [workers, checkpointer], stopHousekeeping);
     return stopping;
   };

@@ -370,7 +370,13 @@ function signalStatements(db: Database) {
       AND (@acknowledged IS NULL OR @acknowledged = (x.acknowledged_at_ms IS NOT NULL))
     ORDER BY x.id
     LIMIT @limit`);
-  // Reads chart_signals_open.
+  const latest = db.prepare<[number], Stored<SignalRow, 'runs'>>(
+    `SELECT ${signalColumns} ORDER BY x.id DESC LIMIT ?`,
+  );
+  // These two read chart_signals_open.
+  const countOpen = db.prepare<[number], { n: number }>(`
+    SELECT COUNT(*) AS n
+    FROM (SELECT 1 FROM chart_signals WHERE acknowledged_at_ms IS NULL LIMIT ?)`);
   const openUpTo = db.prepare<[number, number], { id: number }>(`
     SELECT id FROM chart_signals
     WHERE chart_id = ? AND acknowledged_at_ms IS NULL AND id <= ?
@@ -400,6 +406,10 @@ function signalStatements(db: Database) {
     },
     signals: (filter: SignalFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }).map(decodeSignal),
+    /** The signals given last, the last one first. */
+    latestSignals: (limit: number) => latest.all(limit).map(decodeSignal),
+    /** How many signals nobody has acknowledged, counted no further than a limit. */
+    countOpenSignals: (limit: number) => countOpen.get(limit)?.n ?? 0,
     /** A chart's open signals up to one of them. */
     openUpTo: (chartId: number, id: number) => openUpTo.all(chartId, id).map((row) => row.id),
     acknowledge: (row: { ids: readonly number[]; reason: string; atMs: number; keyId: number }) =>

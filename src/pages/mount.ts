@@ -1,14 +1,16 @@
 import { type Request, type RequestHandler, type Response, Router } from 'express';
 import { z } from 'zod';
+import { signedInAs } from '../access/session-actions.js';
 import { refuseOtherMethods } from '../http/methods.js';
 import { actorOf, askingOf, expressPath, type Service } from '../http/mount.js';
-import { keyOfSession } from '../http/session.js';
+import { keyOfSession, sessionIdOf } from '../http/session.js';
 import { parsePart } from '../http/validate.js';
 import { Problem } from '../problems.js';
 import { type Assets, readAssets } from './assets.js';
 import { sendErrorPage, wantsErrorPage } from './error-page.js';
 import { formatIn } from './format.js';
 import { documentOf, type Frame } from './layout.js';
+import { LiveStream } from './live/stream.js';
 import { screens } from './routes.js';
 import { isOpenTo, type Screen, type Viewing } from './screen.js';
 import { sendDocument } from './send.js';
@@ -35,8 +37,15 @@ export interface Pages {
   answerError: (req: Request, res: Response, problem: Problem) => boolean;
 }
 
-/** All that people look at: screens, signing in and out, and what browsers load beside them. */
-export function makePages(service: PageService, limitFailures: LimitFailures): Pages {
+/**
+ * All that people look at: screens, signing in and out, and what browsers load beside them.
+ * @param closing ends what goes on for as long as somebody looks
+ */
+export function makePages(
+  service: PageService,
+  limitFailures: LimitFailures,
+  closing?: AbortSignal,
+): Pages {
   // Read when the first page is asked for, since many a process only serves programs.
   let assets: Assets | undefined;
   const assetsNow = () => {
@@ -53,8 +62,9 @@ export function makePages(service: PageService, limitFailures: LimitFailures): P
     };
   };
   const parts: PageParts = { ...service, limitFailures, frameOf };
+  const stream = new LiveStream(service, closing);
   return {
-    router: routerOf(parts, (req, res) => assetsNow().serve(req, res)),
+    router: routerOf(parts, (req, res) => assetsNow().serve(req, res), liveStream(stream, service)),
     answerError(req, res, problem) {
       if (!wantsErrorPage(req)) return false;
       try {
@@ -68,7 +78,11 @@ export function makePages(service: PageService, limitFailures: LimitFailures): P
   };
 }
 
-function routerOf(parts: PageParts, serveAsset: RequestHandler): Router {
+function routerOf(
+  parts: PageParts,
+  serveAsset: RequestHandler,
+  streamLive: RequestHandler,
+): Router {
   const router = Router({ caseSensitive: true, strict: true });
   const place = (path: string, methods: Partial<Record<'get' | 'post', RequestHandler[]>>) => {
     const route = router.route(path);
@@ -80,8 +94,21 @@ function routerOf(parts: PageParts, serveAsset: RequestHandler): Router {
   place('/sign-in', { get: [showSignIn(parts)], post: [signInForm, signIn(parts)] });
   place('/sign-out', { post: [signOut(parts)] });
   place('/', { get: [leadToFirstScreen(parts)] });
+  place('/live/stream', { get: [streamLive] });
   for (const one of screens) place(expressPath(one.path), { get: [showScreen(one, parts)] });
   return router;
+}
+
+/** Looking on does not count as use: a session that nobody uses ends below an open page too. */
+function liveStream(stream: LiveStream, { store, clock }: PageService): RequestHandler {
+  return (req, res) => {
+    const id = sessionIdOf(req);
+    const maySee = () => id !== undefined && signedInAs(store.reading, id, clock()) !== undefined;
+    if (!maySee()) throw new Problem('unauthenticated', 'Sign in to look on.');
+    if (stream.listen(res, maySee)) return;
+    res.setHeader('Retry-After', '60');
+    res.status(503).type('text/plain').send(wordsOf('en').live.tooMany);
+  };
 }
 
 /** `/` leads to the screen where the key's work begins. */

@@ -5,6 +5,8 @@ import { specification } from './catalogue/specification.js';
 import { specificationDraft } from './catalogue/specification-draft.js';
 import { history } from './history/page.js';
 import { readings } from './history/readings.js';
+import { live } from './live/page.js';
+import { quality } from './quality/page.js';
 import { repairBench } from './repair-bench/page.js';
 import { repairPage } from './repair-bench/repair.js';
 import type { Screen } from './screen.js';
@@ -19,6 +21,8 @@ export const screens: readonly Screen[] = [
   repairPage,
   history,
   readings,
+  ...quality,
+  ...live,
   catalogue,
   model,
   configuration,

@@ -181,6 +181,13 @@ function unitStatements(db: Database) {
   const serials = db.prepare<[string], { id: number; serial: string }>(
     'SELECT u.id, u.serial FROM json_each(?) j CROSS JOIN units u ON u.id = j.value',
   );
+  // These two read motors_by_state.
+  const countMotorsIn = db.prepare<[string, number], { n: number }>(`
+    SELECT COUNT(*) AS n
+    FROM (SELECT 1 FROM units WHERE class = 'motor' AND state = ? LIMIT ?)`);
+  const latestMotorsIn = db.prepare<[string, number], StoredUnit>(
+    `SELECT ${unitColumns} WHERE u.class = 'motor' AND u.state = ? ORDER BY u.id DESC LIMIT ?`,
+  );
   const setState = db.prepare('UPDATE units SET state = ? WHERE id = ?');
   const decoded = (row: StoredUnit | undefined) => (row ? decodeUnit(row) : undefined);
   return {
@@ -203,6 +210,11 @@ function unitStatements(db: Database) {
     withSerial: (serial: string) => withSerial.all(serial).map(decodeUnit),
     list: (filter: UnitFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }).map(decodeUnit),
+    /** How many motors are in a state, counted no further than a limit. */
+    countMotorsIn: (state: MotorState, limit: number) => countMotorsIn.get(state, limit)?.n ?? 0,
+    /** Motors in a state, those set last first. */
+    latestMotorsIn: (state: MotorState, limit: number) =>
+      latestMotorsIn.all(state, limit).map(decodeUnit),
     /** Accepted units of a part that nothing holds and no wanted attribute speaks against. */
     ready: ({ wanted, ...of }: ReadyFilter) =>
       ready.all({ ...of, wanted: JSON.stringify(wanted) }).map(decodeUnit),
@@ -306,6 +318,9 @@ JOIN units u ON u.id = h.unit_id
 JOIN api_keys placer ON placer.id = h.placed_by
 LEFT JOIN api_keys lifter ON lifter.id = h.lifted_by`;
 
+/** Holds placed last among which open ones are looked for: most are lifted in the end. */
+const LATEST_LOOKED_AT = 1000;
+
 function holdStatements(db: Database) {
   const byId = db.prepare<[number], Hold>(`SELECT ${holdColumns} WHERE h.id = ?`);
   const ofUnits = db.prepare<[string], Hold>(
@@ -322,6 +337,19 @@ function holdStatements(db: Database) {
     WHERE h.id > @afterId AND (@open IS NULL OR @open = (h.lifted_at_ms IS NULL))
     ORDER BY h.id
     LIMIT @limit`,
+  );
+  // Reads holds_open.
+  const countOpen = db.prepare<[number], { n: number }>(
+    'SELECT COUNT(*) AS n FROM (SELECT 1 FROM holds WHERE lifted_at_ms IS NULL LIMIT ?)',
+  );
+  const latest = db.prepare<[number, number], Hold>(
+    `SELECT ${holdColumns}
+    WHERE h.id IN (
+      SELECT id
+      FROM (SELECT id, lifted_at_ms FROM holds ORDER BY id DESC LIMIT ?)
+      WHERE lifted_at_ms IS NULL)
+    ORDER BY h.id DESC
+    LIMIT ?`,
   );
   const place = db.prepare(`
     INSERT INTO holds (id, unit_id, cause, reason, placed_at_ms, placed_by)
@@ -344,6 +372,10 @@ function holdStatements(db: Database) {
     openHoldsOf: (unitIds: readonly number[]) => openOf.all(JSON.stringify(unitIds)),
     holds: (open: boolean | null, afterId: number, limit: number) =>
       list.all({ open: open === null ? null : Number(open), afterId, limit }),
+    /** How many holds are open, counted no further than a limit. */
+    countOpenHolds: (limit: number) => countOpen.get(limit)?.n ?? 0,
+    /** Open ones among the holds placed last, the last one first. */
+    latestHolds: (limit: number) => latest.all(LATEST_LOOKED_AT, limit),
     nextHoldId: nextIdOn(db, 'holds'),
     placeHold: (row: {
       id: number;

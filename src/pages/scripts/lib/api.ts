@@ -27,9 +27,12 @@ export type Answer<T> =
 
 const GIVE_UP_AFTER_MS = 10_000;
 
-/** Asks a question of the interface: a GET of one of its addresses. */
-export function ask<T>(address: string): Promise<Answer<T>> {
-  return send<T>(address, { method: 'GET' });
+/**
+ * Asks a question of the interface: a GET of one of its addresses.
+ * @param giveUpAfterMs longer for questions that take their time
+ */
+export function ask<T>(address: string, giveUpAfterMs = GIVE_UP_AFTER_MS): Promise<Answer<T>> {
+  return send<T>(address, { method: 'GET' }, giveUpAfterMs);
 }
 
 /**
@@ -57,7 +60,11 @@ export async function command<T>(
   return answer;
 }
 
-async function send<T>(address: string, request: RequestInit): Promise<Answer<T>> {
+async function send<T>(
+  address: string,
+  request: RequestInit,
+  giveUpAfterMs = GIVE_UP_AFTER_MS,
+): Promise<Answer<T>> {
   let response: Response;
   let text: string;
   try {
@@ -66,7 +73,7 @@ async function send<T>(address: string, request: RequestInit): Promise<Answer<T>
       headers: { Accept: 'application/json', ...request.headers },
       credentials: 'same-origin',
       cache: 'no-store',
-      signal: AbortSignal.timeout(GIVE_UP_AFTER_MS),
+      signal: AbortSignal.timeout(giveUpAfterMs),
     });
     text = await response.text();
   } catch {

@@ -11,6 +11,8 @@ declare global {
 export type Plot = typeof PlotLibrary;
 
 const NARROWEST = 240;
+/** Marks that are stops of the tab key; of more, the table has the same links in an order of its own. */
+const STOPS = 60;
 
 /**
  * Draws a chart into its place (`chartPlace`) and again whenever the width changes. Marks that
@@ -37,6 +39,7 @@ export function drawChart(
     const drawing = draw(plot, width);
     for (const style of drawing.querySelectorAll('style')) style.remove();
     putLabelsRight(drawing);
+    nameIt(drawing, byId(id).querySelector('figcaption')?.textContent ?? '');
     place.replaceChildren(drawing);
   });
   observer.observe(place);
@@ -55,4 +58,13 @@ function putLabelsRight(drawing: Element): void {
     mark.removeAttribute('aria-label');
     if (label !== null) mark.parentElement?.setAttribute('aria-label', label);
   }
+}
+
+/** Says what a drawing is, and keeps hundreds of marks from being stops of the tab key. */
+function nameIt(drawing: Element, name: string): void {
+  drawing.setAttribute('role', 'group');
+  drawing.setAttribute('aria-label', name);
+  const marks = drawing.querySelectorAll('a');
+  if (marks.length <= STOPS) return;
+  for (const mark of marks) mark.setAttribute('tabindex', '-1');
 }

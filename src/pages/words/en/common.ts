@@ -8,6 +8,8 @@ export const common = {
     'test-cell': 'Test cell',
     'repair-bench': 'Repair bench',
     history: 'History',
+    quality: 'Quality',
+    live: 'Live',
     catalogue: 'Catalogue',
   },
   signIn: {

@@ -1,6 +1,8 @@
 import { catalogue } from './catalogue.js';
 import { common } from './common.js';
 import { history } from './history.js';
+import { live } from './live.js';
+import { quality } from './quality.js';
 import { reading } from './reading.js';
 import { repairBench } from './repair-bench.js';
 import { setStation } from './set-station.js';
@@ -15,5 +17,7 @@ export const en = {
   repairBench,
   reading,
   history,
+  quality,
+  live,
   catalogue,
 };
