@@ -20,7 +20,7 @@ import {
   signIn,
 } from './support.js';
 
-const SOON = { timeout: 10_000 };
+const SOON = { timeout: 60_000 };
 
 /** Signs in as the form does and returns the session's cookie. */
 async function cookieOf(plant: TestPlant, role: string): Promise<string> {

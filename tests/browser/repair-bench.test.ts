@@ -37,7 +37,7 @@ describe.skipIf(chromiumPath === undefined)('the repair bench (needs a browser)'
   }
   const answers = () => page.locator('.answers .answer');
   const says = (text: string | RegExp) =>
-    answers().filter({ hasText: text }).waitFor({ timeout: 10_000 });
+    answers().filter({ hasText: text }).waitFor({ timeout: 60_000 });
 
   /** As a scanner does: types wherever the focus is, fast, and ends with Enter. */
   async function scan(text: string): Promise<void> {

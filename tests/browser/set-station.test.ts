@@ -40,7 +40,7 @@ describe.skipIf(chromiumPath === undefined)('the set station (needs a browser)',
 
   const answers = () => page.locator('.answers .answer');
   const says = (text: string | RegExp) =>
-    answers().filter({ hasText: text }).waitFor({ timeout: 10_000 });
+    answers().filter({ hasText: text }).waitFor({ timeout: 60_000 });
   const card = (name: string) => page.locator(`#${name}-card`);
   const attempts = async (): Promise<Record<string, string>[]> =>
     (await plant.get('read', '/v1/set-attempts?limit=1000')).body.items;

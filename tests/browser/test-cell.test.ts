@@ -32,10 +32,10 @@ describe.skipIf(chromiumPath === undefined)('the test cell (needs a browser)', (
 
   const answers = () => page.locator('.answers .answer');
   const says = (text: string | RegExp) =>
-    answers().filter({ hasText: text }).waitFor({ timeout: 10_000 });
+    answers().filter({ hasText: text }).waitFor({ timeout: 60_000 });
   const readings = () => page.locator('#readings');
   const shows = (text: string | RegExp) =>
-    readings().filter({ hasText: text }).waitFor({ timeout: 10_000 });
+    readings().filter({ hasText: text }).waitFor({ timeout: 60_000 });
   const inCell = async () => (await plant.get('read', `/v1/test-cells/${cell}`)).body;
   const post = (run: number, sequence: number, sent: object[]) =>
     plant.make('cell', `/v1/runs/${run}/batches`, { sequence, readings: sent });
