@@ -133,8 +133,9 @@ function failureLimit(): RequestHandler {
     limit: FAILED_ATTEMPTS_A_MINUTE,
     standardHeaders: 'draft-8',
     legacyHeaders: false,
-    // The header is not read unless a proxy is trusted: nothing to warn of.
-    validate: { xForwardedForHeader: false },
+    // The headers are not read unless a proxy is trusted: nothing to warn of, least of all
+    // past the log, by whatever a caller sends.
+    validate: { xForwardedForHeader: false, forwardedHeader: false },
     handler: (_req, _res, next) =>
       next(new Problem('too-many-requests', 'Too many failed attempts; wait a minute.')),
   });

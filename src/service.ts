@@ -40,6 +40,8 @@ const SWEEP_LIMIT = 2000;
 const REQUEST_TIMEOUT_MS = 30_000;
 const HEADERS_TIMEOUT_MS = 10_000;
 const KEEP_ALIVE_MS = 65_000;
+/** How often those limits are looked at; Node's own half minute would let callers dawdle for a minute. */
+const TIMEOUTS_EVERY_MS = 1000;
 /** Open requests may finish for this long at shutdown. */
 const DRAIN_MS = 10_000;
 /** How often, meanwhile, connections that have become idle are closed. */
@@ -96,6 +98,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
     {
       requestTimeout: REQUEST_TIMEOUT_MS,
       headersTimeout: HEADERS_TIMEOUT_MS,
+      connectionsCheckingInterval: TIMEOUTS_EVERY_MS,
       keepAliveTimeout: KEEP_ALIVE_MS,
     },
     app,

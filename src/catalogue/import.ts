@@ -106,17 +106,25 @@ export function importSpecifications(command: Command, text: string): { drafted:
   const models = new Map<string, CsvLine[]>();
   for (const line of lines) {
     const model = line.cells.model ?? '';
-    models.set(model, [...(models.get(model) ?? []), line]);
+    const own = models.get(model) ?? [];
+    models.set(model, own);
+    own.push(line);
   }
   const faults: Fault[] = [];
   const drafts = [...models].flatMap(([model, own]) => {
     const read = readSpecification(model, own);
-    faults.push(...read.faults, ...modelFaults(command, model, own[0]?.line ?? 1));
+    addAll(faults, read.faults);
+    addAll(faults, modelFaults(command, model, own[0]?.line ?? 1));
     return read.draft ? [read.draft] : [];
   });
   if (faults.length > 0) throw faultyImport(faults);
   for (const draft of drafts) draftSpecification(command, draft);
   return { drafted: drafts.length };
+}
+
+/** A whole file can have more faults than a call may have arguments. */
+function addAll(faults: Fault[], more: readonly Fault[]): void {
+  for (const fault of more) faults.push(fault);
 }
 
 function modelFaults(command: Command, code: string, line: number): Fault[] {
@@ -149,12 +157,15 @@ function readSpecification(model: string, lines: CsvLine[]) {
     prompts: prompts.map((one) => one.prompt),
   });
   if (!draft.success) {
-    faults.push(...draft.error.issues.flatMap((issue) => promptFault(issue, prompts)));
+    addAll(
+      faults,
+      draft.error.issues.flatMap((issue) => promptFault(issue, prompts)),
+    );
     return { faults };
   }
   const onTheWhole = placedFaults(draft.data, prompts);
   // What a bad line names is not missing, so references are judged once every line is read.
-  faults.push(...(faults.length === 0 ? onTheWhole : onTheWhole.filter(isOfOneLine)));
+  addAll(faults, faults.length === 0 ? onTheWhole : onTheWhole.filter(isOfOneLine));
   return { faults, draft: draft.data };
 }
 
@@ -168,16 +179,16 @@ const judgedColumns = [
   'standardUncertainty',
   'decimals',
 ];
-const columnsOfKind: Readonly<Record<string, readonly string[]>> = {
-  attribute: [...commonColumns, 'expected'],
-  measured: [...commonColumns, ...judgedColumns],
-  derived: [...commonColumns, ...judgedColumns, 'function', 'inputs'],
-};
+const columnsOfKind: ReadonlyMap<string, readonly string[]> = new Map([
+  ['attribute', [...commonColumns, 'expected']],
+  ['measured', [...commonColumns, ...judgedColumns]],
+  ['derived', [...commonColumns, ...judgedColumns, 'function', 'inputs']],
+]);
 const columnsOfPrompt = ['model', 'prompt', 'caution'];
 
 /** Cells that the line's kind has no use for: taken silently, a limit would be lost. */
 function misplacedCells(line: number, cells: Record<string, string>): Fault[] {
-  const own = cells.kind ? columnsOfKind[cells.kind] : columnsOfPrompt;
+  const own = cells.kind ? columnsOfKind.get(cells.kind) : columnsOfPrompt;
   if (!own) return [];
   const filled = Object.keys(cells).filter((column) => cells[column] && !own.includes(column));
   if (!cells.kind) {

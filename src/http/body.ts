@@ -3,6 +3,9 @@ import express, { type RequestHandler } from 'express';
 import { Problem } from '../problems.js';
 import type { Route } from './route.js';
 
+/** A refused body is read off, so that its sender gets to read why; one said to be longer is not. */
+const READ_OFF_LIMIT = 16 * 1024 * 1024;
+
 /** Content codings that a body may have. */
 const codings = ['identity', 'gzip', 'deflate', 'br'];
 
@@ -14,8 +17,17 @@ export function bodyParsers(route: Route): RequestHandler[] {
     route.kind === 'import'
       ? express.text({ type: () => true, limit, defaultCharset: 'utf-8', verify: textCheck })
       : express.json({ type: () => true, limit, strict: true, verify: jsonCheck });
-  return [checkForm(type), parser];
+  return [checkForm(type), refuseEndless, parser];
 }
+
+/** @throws Problem body-too-large, at once and for good, where the body is said to be immense */
+const refuseEndless: RequestHandler = (req, res, next) => {
+  if (Number(req.headers['content-length'] ?? 0) > READ_OFF_LIMIT) {
+    res.setHeader('Connection', 'close');
+    throw new Problem('body-too-large', 'The body is larger than any address takes.');
+  }
+  next();
+};
 
 /** @throws Problem media-type-unsupported, with what would be taken (RFC 9110, 15.5.16) */
 function checkForm(type: string): RequestHandler {

@@ -4,6 +4,8 @@ import { type Fault, Problem } from '../problems.js';
 
 /** Lines of one import at most, the header not counted. */
 export const IMPORT_LINE_LIMIT = 10_000;
+/** Characters of one line at most: no cell that is taken comes near. */
+const LINE_LENGTH_LIMIT = 64 * 1024;
 /** Faults reported of one import at most. */
 export const FAULT_LIMIT = 1000;
 
@@ -24,6 +26,7 @@ export function readCsv(
   required: readonly string[],
   known: readonly string[],
 ): CsvLine[] {
+  assertLinesShort(text);
   const records = parseRecords(text);
   const [header, ...rows] = records;
   if (!header) throw faultyImport([{ line: 1, detail: 'the file is empty' }]);
@@ -50,6 +53,19 @@ interface ParsedRecord {
   line: number;
 }
 
+/** A line of a million commas would keep everybody waiting. @throws Problem import-faulty */
+function assertLinesShort(text: string): void {
+  let line = 1;
+  for (let start = 0; start < text.length; line += 1) {
+    const found = text.indexOf('\n', start);
+    const end = found === -1 ? text.length : found;
+    if (end - start > LINE_LENGTH_LIMIT) {
+      throw faultyImport([{ line, detail: `has more than ${LINE_LENGTH_LIMIT} characters` }]);
+    }
+    start = end + 1;
+  }
+}
+
 function parseRecords(text: string): ParsedRecord[] {
   try {
     const parsed = parse(text, {
@@ -57,6 +73,8 @@ function parseRecords(text: string): ParsedRecord[] {
       info: true,
       relax_column_count: true,
       skip_empty_lines: true,
+      // The header, the lines, and one more to tell that there are too many.
+      to: IMPORT_LINE_LIMIT + 2,
     }) as unknown as { record: string[]; info: { lines: number } }[];
     return parsed.map(({ record, info }) => ({ record, line: info.lines }));
   } catch (error) {
@@ -70,6 +88,8 @@ function headerFaults(
   required: readonly string[],
   known: readonly string[],
 ): Fault[] {
+  const seen = new Set<string>();
+  const isSeen = (column: string) => seen.has(column) || !seen.add(column);
   const missing = required
     .filter((column) => !columns.includes(column))
     .map((column) => ({ line: 1, column, detail: 'this column is missing' }));
@@ -77,7 +97,7 @@ function headerFaults(
     .filter((column) => !required.includes(column) && !known.includes(column))
     .map((column) => ({ line: 1, column, detail: 'this column is not known' }));
   const twice = columns
-    .filter((column, i) => columns.indexOf(column) !== i)
+    .filter(isSeen)
     .map((column) => ({ line: 1, column, detail: 'this column stands twice' }));
   return [...missing, ...unknown, ...twice];
 }

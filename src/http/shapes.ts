@@ -42,10 +42,18 @@ export const scanText = z.string().min(1).max(SCAN_LIMIT).meta({
     'What the scanner sends: a plain serial, a GS1 element string or Digital Link (AI 01 and 21), or an ISO/IEC 15434 format 06 message.',
 });
 
+/**
+ * Years in which a time sent may lie. RFC 3339 has four digits for a year, and what is reckoned
+ * from a time, such as the end of its day elsewhere on Earth, must have one as well.
+ */
+const isWithinYears = (ms: number) => ms >= Date.UTC(1900, 0) && ms < Date.UTC(3000, 0);
+const OUTSIDE_YEARS = 'must lie in the years 1900 to 2999';
+
 /** An instant as RFC 3339 text with an offset, read as epoch milliseconds. */
 export const instant = z.iso
   .datetime({ offset: true })
   .transform((text) => Date.parse(text))
+  .refine(isWithinYears, OUTSIDE_YEARS)
   .meta({ description: 'RFC 3339, with Z or an offset.', example: '2026-03-02T06:30:00.000Z' });
 
 /** An instant in an answer: RFC 3339, UTC, three decimals. */
@@ -53,6 +61,7 @@ export const timeOf = z.iso.datetime().meta({ example: '2026-03-02T06:30:00.000Z
 
 export const day = z.iso
   .date()
+  .refine((text) => isWithinYears(Date.parse(text)), OUTSIDE_YEARS)
   .meta({ description: 'A day in the plant’s time zone.', example: '2026-03-02' });
 
 /** A name that every object bears by itself, such as `constructor`, would be found where it is not. */

@@ -29,6 +29,18 @@ function faultsOf(error: z.ZodError, place: 'body' | 'query' | 'path'): Fault[] 
   return faults.slice(0, FAULTS_TOLD);
 }
 
+const tooDeep = { detail: 'is nested too deep' };
+
+/** A schema that holds itself goes as deep as the value does; undefined where that is too deep. */
+function readBy<S extends z.ZodType>(schema: S, value: unknown) {
+  try {
+    return schema.safeParse(value);
+  } catch (error) {
+    if (error instanceof RangeError && /call stack/.test(error.message)) return undefined;
+    throw error;
+  }
+}
+
 /**
  * Parses a part of a request by its schema.
  * @throws Problem request-invalid with a pointer or a parameter for each fault
@@ -38,7 +50,11 @@ export function parsePart<S extends z.ZodType>(
   value: unknown,
   place: 'body' | 'query' | 'path',
 ): z.output<S> {
-  const parsed = schema.safeParse(value);
+  const parsed = readBy(schema, value);
+  if (parsed === undefined) {
+    const fault = { ...(place === 'body' ? { pointer: '' } : { parameter: '' }), ...tooDeep };
+    throw new Problem('request-invalid', `The ${place} ${tooDeep.detail}.`, { errors: [fault] });
+  }
   if (parsed.success) return parsed.data;
   const errors = faultsOf(parsed.error, place);
   const [first] = errors;

@@ -39,7 +39,7 @@ ${rows.map((row) => rowOf(columns, row))}</tbody>
 const longWord = /[^\s]{19}/;
 
 function lookOf(content: Content, look: string | undefined): string {
-  const text = content instanceof Markup ? content.text.replaceAll(/<[^>]*>/g, ' ') : content;
+  const text = content instanceof Markup ? content.text.replaceAll(/<[^<>]*>/g, ' ') : content;
   const long = typeof text === 'string' && longWord.test(text) ? 'long' : '';
   return [look, long].join(' ').trim();
 }

@@ -24,13 +24,14 @@ export class Workers {
       name: 'answer',
       minThreads: 0,
       maxThreads: THREADS,
-      maxQueue: QUEUE_LIMIT,
       idleTimeout: 60_000,
     });
   }
 
   /** @throws OverloadedError when too many wait; DeadlineError past the deadline */
   async ask<T>(question: string, parameters: unknown): Promise<T> {
+    // The pool's own limit would not count tasks that can be given up, as all here can.
+    if (this.waiting >= QUEUE_LIMIT) throw new OverloadedError('too many long questions wait');
     try {
       return (await this.#pool.run(
         { path: this.path, question, parameters },
@@ -39,9 +40,6 @@ export class Workers {
     } catch (error) {
       if (error instanceof Error && error.name === 'AbortError') {
         throw new DeadlineError(`the question took longer than ${DEADLINE_MS / 1000} s`);
-      }
-      if (error instanceof Error && /task queue/i.test(error.message)) {
-        throw new OverloadedError('too many long questions wait');
       }
       throw error;
     }

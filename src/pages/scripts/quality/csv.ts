@@ -41,7 +41,7 @@ async function wholeCsv(first: string): Promise<string> {
     if (!response.ok) throw new Error(`${response.status}`);
     const page = await response.text();
     text += i === 0 ? page : page.slice(page.indexOf('\r\n') + 2);
-    address = /<([^>]+)>; rel="next"/.exec(response.headers.get('Link') ?? '')?.[1];
+    address = /<([^<>]+)>; rel="next"/.exec(response.headers.get('Link') ?? '')?.[1];
   }
   return text;
 }

@@ -13,7 +13,7 @@ const FIRST_TYPED_BATCH = 9001;
 /** Somebody else may take a number between looking and sending, but hardly three times. */
 const TRIES = 3;
 
-const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)$/;
+const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)$/;
 
 interface Reading {
   code: string;
