@@ -1,5 +1,6 @@
 import { type Answer, adviceFor, type ProblemDocument } from './api.js';
 import { type Child, element, icon } from './dom.js';
+import { stopWatching } from './network.js';
 import { byId, words } from './page.js';
 import { play, type Sound } from './sound.js';
 
@@ -17,6 +18,7 @@ const urgent: ReadonlySet<Told['kind']> = new Set(['refused', 'waiting', 'cautio
 
 /** Shows an answer over the full width in the page's place for it (`answerPlace`), by ear too. */
 export function tell({ kind, label = words.answer[kind], heading, body = [], sound }: Told): void {
+  stopWatching();
   const places = { calm: byId('answer-calm'), urgent: byId('answer-urgent') };
   const lines = body.map((one) => (typeof one === 'string' ? element('p', {}, one) : one));
   const before = element('span', { class: 'kind' }, label);
@@ -31,6 +33,7 @@ export function tell({ kind, label = words.answer[kind], heading, body = [], sou
 
 /** Takes the answer away. */
 export function clearAnswer(): void {
+  stopWatching();
   byId('answer-calm').replaceChildren();
   byId('answer-urgent').replaceChildren();
 }

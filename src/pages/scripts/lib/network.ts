@@ -5,12 +5,20 @@ let watching: ReturnType<typeof setInterval> | undefined;
 
 /** Looks every two seconds whether the service answers, and says so once when it does. */
 export function whenBack(act: () => void): void {
-  clearInterval(watching);
-  watching = setInterval(async () => {
-    if (!(await isThere())) return;
-    clearInterval(watching);
+  stopWatching();
+  const mine = setInterval(async () => {
+    // The look takes time: another answer may have been told meanwhile.
+    if (!(await isThere()) || watching !== mine) return;
+    stopWatching();
     act();
   }, PROBE_EVERY_MS);
+  watching = mine;
+}
+
+/** Looks no more: whoever waited has had another answer, which must not be written over. */
+export function stopWatching(): void {
+  clearInterval(watching);
+  watching = undefined;
 }
 
 async function isThere(): Promise<boolean> {
