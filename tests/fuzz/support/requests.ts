@@ -120,7 +120,7 @@ export function requestsOf(
         ...(made.as === undefined ? {} : { as: made.as }),
         headers,
         ...(operation.body ? { body: changed(body, made.changes, operation) } : {}),
-        twice: made.twice,
+        twice: made.twice && operation.isCommand,
       };
       return made.twist ? made.twist(request) : request;
     });

@@ -51,7 +51,11 @@ export const twists: readonly Twist[] = [
     withHeaders({ 'Idempotency-Key': key }),
   ),
   withHeaders({ 'Idempotency-Key': ['one', 'two'] }),
-  withHeaders({ 'Idempotency-Key': 'always-the-same' }),
+  // Another may be under way with it, so that a second send is answered otherwise.
+  (request) => ({
+    ...withHeaders({ 'Idempotency-Key': 'always-the-same' })(request),
+    twice: false,
+  }),
   ...[
     'text/plain',
     'text/csv',
