@@ -5,6 +5,7 @@ import helmet, { type HelmetOptions } from 'helmet';
 import type { Logger } from 'pino';
 import { joinContainments } from './containment/actions.js';
 import { documentText, makeDocument } from './http/document.js';
+import { logRequests } from './http/log.js';
 import { refuseOtherMethods } from './http/methods.js';
 import { type Metrics, timeRequests } from './http/metrics.js';
 import { authentication, mountRoutes, type Service } from './http/mount.js';
@@ -38,6 +39,7 @@ export function makeApp(parts: AppParts): Express {
   app.set('case sensitive routing', true);
   app.use(helmet(responseHeaders));
   app.use(requestId);
+  app.use(logRequests(parts.log));
   app.use(timeRequests(parts.metrics));
   const limitFailures = failureLimit();
   const pages = makePages(parts, limitFailures, parts.closing);
@@ -49,7 +51,7 @@ export function makeApp(parts: AppParts): Express {
   app.use(() => {
     throw new Problem('route-unknown', 'There is nothing at this address; see /openapi.yaml.');
   });
-  app.use(errorHandler(parts, pages));
+  app.use(errorHandler(pages));
   return app;
 }
 
@@ -155,12 +157,11 @@ function limitedAuthentication(parts: AppParts, limit: RequestHandler): RequestH
   };
 }
 
-function errorHandler({ log }: AppParts, pages: Pages): express.ErrorRequestHandler {
+function errorHandler(pages: Pages): express.ErrorRequestHandler {
   return (error, req, res, next) => {
     const problem = problemOf(error);
-    const about = { requestId: res.locals.requestId, method: req.method, problem: problem.slug };
-    if (problem.status >= 500) log.error({ ...about, err: error }, 'request failed');
-    else log.debug(about, 'request refused');
+    res.locals.problem = problem.slug;
+    if (problem.status >= 500) res.locals.error = error;
     if (res.headersSent) {
       next(error);
       return;

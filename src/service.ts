@@ -3,21 +3,21 @@ import type { AddressInfo } from 'node:net';
 import type { Logger } from 'pino';
 import { addKey } from './access/actions.js';
 import type { Role } from './access/schema.js';
-import { SESSION_IDLE_MS } from './access/session-actions.js';
 import { makeApp } from './app.js';
+import { keepHouse, watchLeaps } from './housekeeping.js';
 import { answerUnreadable } from './http/client-error.js';
-import { KEEP_ANSWERS_MS } from './http/idempotency.js';
 import { makeMetrics } from './http/metrics.js';
 import { recordEvent } from './journal/record.js';
 import { packageFile } from './package-root.js';
 import { connectPlant, type Plant } from './plant.js';
 import { unwrap, type WorkerAnswer } from './reader.js';
+import { catchUpSeries } from './series/catch-up.js';
 import type { Settings } from './settings.js';
 import { lastBackupMs } from './store/backup.js';
 import { Checkpointer } from './store/checkpointer.js';
 import { Store } from './store/store.js';
 import { Workers } from './store/workers.js';
-import type { Clock } from './time.js';
+import { type Clock, steadyClock } from './time.js';
 
 export interface ServiceOptions {
   /** The database file; made when it is not there. */
@@ -30,12 +30,6 @@ export interface ServiceOptions {
   trustedProxies?: number;
 }
 
-const HOUSEKEEPING_EVERY_MS = 2_000;
-/** Only a log that a busy writer keeps ahead of every pass of the Checkpointer grows to this. */
-const RESET_ABOVE_BYTES = 32 * 1024 * 1024;
-const OPTIMIZE_EVERY_MS = 60 * 60 * 1000;
-/** Stored answers, and sessions, removed in one sweep, so that a sweep stays short. */
-const SWEEP_LIMIT = 2000;
 /** A caller that has not sent its request by then is cut off. */
 const REQUEST_TIMEOUT_MS = 30_000;
 const HEADERS_TIMEOUT_MS = 10_000;
@@ -57,7 +51,7 @@ export interface RunningService {
 
 /** Opens the database, listens, and keeps house. */
 export async function startService(options: ServiceOptions): Promise<RunningService> {
-  const { path, settings, clock, log } = options;
+  const { path, settings, log } = options;
   let stopping: Promise<void> | undefined;
   const closing = new AbortController();
   const metrics = makeMetrics({
@@ -77,6 +71,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
       },
     },
   });
+  const clock = steadyClock(options.clock, store.reading.journal.lastRecordedAtMs());
   const workers = new Workers(path, packageFile('dist', 'src', 'reader.js'));
   const checkpointer = new Checkpointer(
     path,
@@ -105,13 +100,18 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
   );
   server.on('clientError', answerUnreadable);
   try {
+    await store.command(catchUpSeries);
     await listen(server, options.port, options.host);
   } catch (error) {
     await Promise.all([workers.close(), checkpointer.close()]);
     store.close();
     throw error;
   }
-  const stopHousekeeping = keepHouse(store, clock, log);
+  const stopHousekeeping = keepHouse(
+    store,
+    { clock, isInDoubt: watchLeaps(options.clock, log) },
+    log,
+  );
   const stop = () => {
     closing.abort();
     stopping ??= shutDown(server, store, [workers, checkpointer], stopHousekeeping);
@@ -149,28 +149,6 @@ function listen(server: Server, port: number, host: string): Promise<void> {
 function addressOf(server: Server): string {
   const { address, port, family } = server.address() as AddressInfo;
   return `http://${family === 'IPv6' ? `[${address}]` : address}:${port}`;
-}
-
-/** Lets the log begin anew, forgets old answers and sessions, refreshes statistics, off the hot path. */
-function keepHouse(store: Store<Plant>, clock: Clock, log: Logger): () => void {
-  let optimizedAt = clock();
-  const timer = setInterval(() => {
-    const now = clock();
-    store
-      .command((plant) => {
-        plant.idempotency.expire(now - KEEP_ANSWERS_MS, SWEEP_LIMIT);
-        plant.sessions.expire(now - SESSION_IDLE_MS, SWEEP_LIMIT);
-      })
-      .then(() => {
-        if (store.logBytes() > RESET_ABOVE_BYTES) store.checkpoint();
-        if (now - optimizedAt < OPTIMIZE_EVERY_MS) return;
-        store.optimize();
-        optimizedAt = now;
-      })
-      .catch((err: unknown) => log.error({ err }, 'housekeeping failed'));
-  }, HOUSEKEEPING_EVERY_MS);
-  timer.unref();
-  return () => clearInterval(timer);
 }
 
 async function shutDown(

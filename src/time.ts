@@ -4,6 +4,25 @@ import { Problem } from './problems.js';
 /** Milliseconds since the epoch, now. Tests and the demo bring their own. */
 export type Clock = () => number;
 
+/** A clock that was put back by no more than this stands still until it has caught up. */
+export const STAND_STILL_MS = 2 * 60 * 60 * 1000;
+
+/**
+ * A clock that is put back a little does not go back: nothing is recorded before what is
+ * recorded, and what was in force stays so. One that is put back further was wrong before, and
+ * is believed at once: a plant cannot stand still until a year that was set by mistake has come.
+ * @param recordedMs when the last event was recorded; 0 for none
+ */
+export function steadyClock(clock: Clock, recordedMs: number): Clock {
+  let latest = recordedMs;
+  return () => {
+    const read = clock();
+    const isPutBack = read < latest && latest - read <= STAND_STILL_MS;
+    if (!isPutBack) latest = read;
+    return latest;
+  };
+}
+
 /** How far a caller's clock may run ahead of the server's. */
 export const CLOCK_SKEW_MS = 2 * 60 * 1000;
 /** How late a happening may be recorded. */

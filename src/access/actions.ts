@@ -2,7 +2,15 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import type { KeyRow } from './records.js';
-import { hashSecret, isSecret, newSecret, readToken, tokenOf } from './rules.js';
+import {
+  hashSecret,
+  isPseudonym,
+  isSecret,
+  newSecret,
+  pseudonymOf,
+  readToken,
+  tokenOf,
+} from './rules.js';
 import type { Role } from './schema.js';
 
 interface NewKey {
@@ -16,6 +24,9 @@ export function issueKey(command: Command, draft: NewKey): { key: KeyRow; token:
   const { plant, now } = command;
   if (plant.access.byName(draft.name)) {
     throw new Problem('key-name-taken', `A key named ${draft.name} exists or existed.`);
+  }
+  if (isPseudonym(draft.name)) {
+    throw new Problem('key-name-taken', `${draft.name} is kept for a key that loses its name.`);
   }
   const issued = addKey(plant, draft, now);
   const { id, roles, expiresAtMs } = issued.key;
@@ -69,7 +80,7 @@ export function pseudonymiseKey(command: Command, keyId: number): KeyRow {
   if (isInForce(key, now)) {
     throw new Problem('key-in-force', `Key ${key.name} is in force; revoke it first.`);
   }
-  const name = `former key ${keyId}`;
+  const name = pseudonymOf(keyId);
   if (key.name === name) return key;
   plant.access.rename(keyId, name);
   command.record('key.pseudonymised', { keyId });

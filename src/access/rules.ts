@@ -29,3 +29,13 @@ export function hashSecret(secret: string): Buffer {
 export function isSecret(secret: string, hash: Buffer): boolean {
   return timingSafeEqual(hashSecret(secret), hash);
 }
+
+/** What a former key is shown as in place of its name. */
+export function pseudonymOf(keyId: number): string {
+  return `former key ${keyId}`;
+}
+
+/** Whether a name is one that some key may have to be shown as. */
+export function isPseudonym(name: string): boolean {
+  return /^former key \d+$/i.test(name);
+}

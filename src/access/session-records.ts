@@ -24,6 +24,11 @@ export function sessionRecords(db: Database) {
   const expire = db.prepare(`
     DELETE FROM sessions
     WHERE id_hash IN (SELECT id_hash FROM sessions WHERE used_at_ms <= ? LIMIT ?)`);
+  // Reads sessions_by_use too. A session is opened no later than it is used.
+  const date = db.prepare(`
+    UPDATE sessions
+    SET used_at_ms = @nowMs, opened_at_ms = MIN(opened_at_ms, @nowMs)
+    WHERE id_hash IN (SELECT id_hash FROM sessions WHERE used_at_ms > @nowMs LIMIT @limit)`);
   return {
     byHash: (idHash: Buffer) => byHash.get(idHash),
     open: (row: { idHash: Buffer; keyId: number; atMs: number }) => void open.run(row),
@@ -31,5 +36,7 @@ export function sessionRecords(db: Database) {
     close: (idHash: Buffer) => void close.run(idHash),
     /** Removes sessions last used by then, as many as the limit says at most. */
     expire: (usedByMs: number, limit: number) => expire.run(usedByMs, limit).changes,
+    /** What a wrong clock dated ahead of now was used now: else it would live on until then. */
+    dateNow: (nowMs: number, limit: number) => date.run({ nowMs, limit }).changes,
   };
 }

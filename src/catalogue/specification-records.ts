@@ -31,13 +31,15 @@ export interface SpecificationHead {
   approvedAtMs: number | null;
 }
 
-export interface SpecificationRow extends SpecificationHead {
+interface Content {
   prompts: Prompt[];
   /** All characteristics in order; a reading is stored under its index here. */
   characteristics: readonly Characteristic[];
   /** Row ids in the same order. */
   characteristicIds: readonly number[];
 }
+
+export interface SpecificationRow extends SpecificationHead, Content {}
 
 interface StoredCharacteristic {
   id: number;
@@ -105,7 +107,7 @@ JOIN models m ON m.id = s.model_id
 JOIN api_keys author ON author.id = s.drafted_by
 LEFT JOIN api_keys approver ON approver.id = s.approved_by`;
 
-/** Approved specifications kept decoded: they never change, and every run needs one. */
+/** Approved specifications whose content is kept decoded: it never changes, and every run needs one. */
 const REMEMBERED = 200;
 
 /** Specifications' SQL on one connection. */
@@ -151,22 +153,24 @@ export function specificationRecords(db: Database) {
         approved_by = @approvedById,
         approved_at_ms = @approvedAtMs
     WHERE id = @id`);
-  const content = contentStatements(db);
-  const remembered = new Map<number, SpecificationRow>();
+  const contents = contentStatements(db);
+  const remembered = new Map<number, { version: number; content: Content }>();
 
-  function whole(row: SpecificationHead | undefined): SpecificationRow | undefined {
-    return row && { ...row, ...content.read(row.id) };
-  }
-  function specification(id: number): SpecificationRow | undefined {
+  /** By its version too: an approval that was undone may be followed by another content. */
+  function contentOf({ id, state, version }: SpecificationHead): Content {
+    if (state !== 'approved') return contents.read(id);
     const known = remembered.get(id);
-    if (known) return known;
-    const row = whole(head.get(id));
-    if (row?.state === 'approved') {
-      if (remembered.size >= REMEMBERED) remembered.clear();
-      remembered.set(id, row);
-    }
-    return row;
+    if (known?.version === version) return known.content;
+    if (remembered.size >= REMEMBERED) remembered.clear();
+    const content = contents.read(id);
+    remembered.set(id, { version, content });
+    return content;
   }
+  /** The head is read anew: a person whose name it tells may have been given a number since. */
+  function whole(row: SpecificationHead | undefined): SpecificationRow | undefined {
+    return row && { ...row, ...contentOf(row) };
+  }
+  const specification = (id: number) => whole(head.get(id));
 
   return {
     specification,
@@ -193,12 +197,12 @@ export function specificationRecords(db: Database) {
       },
     ): void {
       addHead.run(row);
-      content.write(row.id, row.prompts);
+      contents.write(row.id, row.prompts);
     },
     revise(row: SpecificationTerms & { id: number; draftedById: number }): void {
       reviseHead.run(row);
-      content.clear(row.id);
-      content.write(row.id, row.prompts);
+      contents.clear(row.id);
+      contents.write(row.id, row.prompts);
     },
     approve: (row: {
       id: number;
@@ -245,7 +249,7 @@ function contentStatements(db: Database) {
   const clearCharacteristics = db.prepare('DELETE FROM characteristics WHERE specification_id = ?');
   const clearPrompts = db.prepare('DELETE FROM prompts WHERE specification_id = ?');
   return {
-    read(id: number) {
+    read(id: number): Content {
       const rows = characteristics.all(id);
       return {
         prompts: prompts.all(id).map(({ position, text, caution }) => ({

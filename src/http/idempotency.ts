@@ -30,12 +30,20 @@ export function idempotencyRecords(db: Database) {
     DELETE FROM idempotency
     WHERE (key_id, idempotency_key) IN (
       SELECT key_id, idempotency_key FROM idempotency WHERE recorded_at_ms < ? LIMIT ?)`);
+  // Reads idempotency_by_age too.
+  const date = db.prepare(`
+    UPDATE idempotency
+    SET recorded_at_ms = @nowMs
+    WHERE (key_id, idempotency_key) IN (
+      SELECT key_id, idempotency_key FROM idempotency WHERE recorded_at_ms > @nowMs LIMIT @limit)`);
   return {
     find: (keyId: number, key: string) => find.get(keyId, key),
     keep: (row: StoredRow & { keyId: number; idempotencyKey: string; recordedAtMs: number }) => {
       keep.run(row);
     },
     expire: (beforeMs: number, limit: number) => expire.run(beforeMs, limit).changes,
+    /** What a wrong clock dated ahead of now is as old as now: else it would be kept until then. */
+    dateNow: (nowMs: number, limit: number) => date.run({ nowMs, limit }).changes,
   };
 }
 

@@ -1,5 +1,6 @@
-import type { RequestHandler, Response } from 'express';
+import type { RequestHandler } from 'express';
 import { Counter, collectDefaultMetrics, Gauge, Histogram, Registry } from 'prom-client';
+import { outcomeOf, routeOf } from './log.js';
 
 /** Figures that are read when somebody asks. */
 export interface Gauges {
@@ -75,21 +76,13 @@ export function timeRequests(metrics: Metrics): RequestHandler {
   return (req, res, next) => {
     const start = process.hrtime.bigint();
     res.on('finish', () => {
-      const route = req.route ? `${req.baseUrl}${req.route.path}` : 'unmatched';
+      const route = routeOf(req);
       const seconds = Number(process.hrtime.bigint() - start) / 1e9;
       metrics.duration.labels(req.method, route, String(res.statusCode)).observe(seconds);
-      if (req.method !== 'GET' && req.method !== 'HEAD') {
-        metrics.commands.labels(route, resultOf(res)).inc();
-      }
-      const { problem } = res.locals;
+      const { problem, isCommand } = res.locals;
+      if (isCommand) metrics.commands.labels(route, outcomeOf(res)).inc();
       if (typeof problem === 'string') metrics.refused.labels(problem).inc();
     });
     next();
   };
-}
-
-function resultOf(res: Response): 'done' | 'replayed' | 'refused' | 'failed' {
-  if (res.statusCode >= 500) return 'failed';
-  if (res.hasHeader('Idempotency-Replayed')) return 'replayed';
-  return res.statusCode >= 400 ? 'refused' : 'done';
 }

@@ -104,8 +104,14 @@ function handlersOf(route: Route, service: Service, inFlight: InFlight): Request
     const parsers = route.body ? bodyParsers(route) : [];
     return [guard, ...parsers, questionHandler(route, service)];
   }
-  return [guard, ...bodyParsers(route), commandHandler(route, service, inFlight)];
+  return [markCommand, guard, ...bodyParsers(route), commandHandler(route, service, inFlight)];
 }
+
+/** So that metrics count what was to change something apart from an inquiry, also a POST. */
+const markCommand: RequestHandler = (_req, res, next) => {
+  res.locals.isCommand = true;
+  next();
+};
 
 /**
  * Puts the caller's key into `res.locals.actor`: that of the bearer token, or of the session

@@ -31,6 +31,16 @@ const VALUE_BYTES = 8;
 export function seriesRecords(db: Database) {
   const { recent, clear, ...write } = writeStatements(db);
 
+  const neverAppended = db.prepare<[], { specificationId: number; runId: number }>(`
+    SELECT r.specification_id AS specificationId, r.id AS runId
+    FROM events e
+    JOIN runs r ON r.id = e.content ->> '$.id'
+    WHERE e.kind = 'run.completed'
+    ORDER BY e.seq`);
+  const some = db.prepare(
+    'SELECT 1 FROM series_recent UNION ALL SELECT 1 FROM series_blocks LIMIT 1',
+  );
+
   /** Five hundred runs become a block: one column for each characteristic. */
   function addBlock(specificationId: number, runs: readonly JudgedRunRow[]): void {
     const id = write.nextBlockId();
@@ -62,6 +72,8 @@ export function seriesRecords(db: Database) {
     },
     /** Completed runs that no block holds yet, in order. */
     recent,
+    /** All completed runs in the order of their events, where not one of them is in a series. */
+    neverAppended: () => (some.get() === undefined ? neverAppended.all() : []),
     ...readStatements(db),
   };
 }

@@ -1,5 +1,6 @@
 import { existsSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import BetterSqlite3 from 'better-sqlite3';
+import { commitCountOn } from './commit-count.js';
 import { openReader } from './open.js';
 
 /** All pages in one step: one snapshot, which no later write makes begin again. */
@@ -16,7 +17,10 @@ export async function backupDatabase(
   destination: string,
   check: (copy: string) => void = () => {},
 ): Promise<void> {
-  if (existsSync(destination)) throw new Error(`${destination} exists: choose another name`);
+  // A log that lies there would be taken for the copy's own.
+  for (const there of [destination, `${destination}-wal`, `${destination}-journal`]) {
+    if (existsSync(there)) throw new Error(`${there} exists: choose another place`);
+  }
   const unfinished = `${destination}.unfinished`;
   const source = openReader(path);
   try {
@@ -24,18 +28,20 @@ export async function backupDatabase(
     settle(unfinished);
     check(unfinished);
     renameSync(unfinished, destination);
-    writeFileSync(markOf(path), `${destination}\n`);
+    // A copy that is restored from is nobody's data, and may lie where nothing can be written.
+    if (existsSync(`${path}.lock`)) writeFileSync(markOf(path), `${destination}\n`);
   } finally {
     source.close();
     for (const suffix of ['', '-wal', '-shm']) rmSync(unfinished + suffix, { force: true });
   }
 }
 
-/** One file, no log beside it, and sound by SQLite's own checks. */
+/** One file that stands without a log, and sound by SQLite's own checks. */
 function settle(copy: string): void {
   const db = new BetterSqlite3(copy);
   try {
     db.pragma('journal_mode = DELETE');
+    commitCountOn(db).settle();
     const integrity = db.pragma('integrity_check', { simple: true });
     if (integrity !== 'ok') throw new Error(`the copy is damaged: ${integrity}`);
     if ((db.pragma('foreign_key_check') as unknown[]).length > 0) {

@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { commitCountOn } from './commit-count.js';
 import { isStorageTrouble, OverloadedError, StorageError } from './errors.js';
 
 /** Commands that may wait for the next commit; one more is turned away. */
@@ -26,12 +27,19 @@ export interface CommitObserver {
  * Promise of `run`: it settles after COMMIT only. A command that throws is rolled
  * back alone. When COMMIT fails, or SQLite gave up the transaction, every command
  * of the batch is rejected with StorageError. `afterLoss` is called before the next
- * batch begins, since what was read inside the lost transaction must be forgotten.
+ * batch's first command, since what was read inside the lost transaction must be forgotten.
+ * After a loss no batch waits for a lock, since waiting stops the event loop and with it
+ * every question.
  */
 export class GroupCommit {
   #queue: Waiting[] = [];
   #scheduled = false;
   #lost = false;
+  readonly #count;
+  readonly #changes;
+  #counted: number | undefined;
+  #proving = false;
+  readonly #lockWaitMs;
   readonly #begin;
   readonly #commit;
   readonly #rollback;
@@ -44,6 +52,10 @@ export class GroupCommit {
     private readonly afterLoss: () => void,
     private readonly observer: CommitObserver = { committed: () => {} },
   ) {
+    this.#count = commitCountOn(db);
+    this.#changes = db.prepare<[], number>('SELECT total_changes()').pluck();
+    this.#counted = this.#changes.get();
+    this.#lockWaitMs = Number(db.pragma('busy_timeout', { simple: true }));
     this.#begin = db.prepare('BEGIN IMMEDIATE');
     this.#commit = db.prepare('COMMIT');
     this.#rollback = db.prepare('ROLLBACK');
@@ -71,6 +83,13 @@ export class GroupCommit {
     });
   }
 
+  /** Writes the file, and nothing into it. @throws StorageError when it cannot be written */
+  prove(): Promise<void> {
+    return this.run(() => {
+      this.#proving = true;
+    });
+  }
+
   /** Commits whatever waits, now; used when the store closes. */
   flush(): void {
     while (this.#queue.length > 0) this.#commitBatch();
@@ -93,11 +112,12 @@ export class GroupCommit {
     const begun = process.hrtime.bigint();
     let settled: Settled[];
     try {
-      if (this.#lost) this.afterLoss();
       this.#begin.run();
+      if (this.#lost) this.afterLoss();
       settled = batch.map((waiting) => this.#attempt(waiting));
+      this.#number();
       this.#commit.run();
-      this.#lost = false;
+      if (this.#lost) this.#recover();
     } catch (error) {
       this.#lose(batch, error);
       return;
@@ -107,6 +127,18 @@ export class GroupCommit {
       if ('error' in one) one.waiting.reject(one.error);
       else one.waiting.resolve(one.value);
     }
+  }
+
+  /**
+   * Numbers the commit, unless it changes nothing: an idle service must not write. After a
+   * loss, and where it is asked to, every commit is numbered, which writes the first page and
+   * so proves that it can.
+   */
+  #number(): void {
+    const changes = this.#changes.get();
+    if (this.#lost || this.#proving || changes !== this.#counted) this.#count.next();
+    this.#counted = changes;
+    this.#proving = false;
   }
 
   #attempt(waiting: Waiting): Settled {
@@ -125,11 +157,17 @@ export class GroupCommit {
     }
   }
 
+  #recover(): void {
+    this.#lost = false;
+    this.db.pragma(`busy_timeout = ${this.#lockWaitMs}`);
+  }
+
   /** Never throws: whoever waits must be told, whatever else is broken. */
   #lose(batch: Waiting[], cause: unknown): void {
     this.#lost = true;
     try {
       if (this.db.inTransaction) this.#rollback.run();
+      this.db.pragma('busy_timeout = 0');
     } catch {
       // The next BEGIN will fail, and its batch comes here and tries again.
     }

@@ -40,13 +40,7 @@ export function migrate(db: Database, folder: string): number {
       name     TEXT NOT NULL,
       checksum TEXT NOT NULL
     ) STRICT`);
-    const applied = db
-      .prepare<[], { number: number; checksum: string }>(
-        'SELECT number, checksum FROM migrations ORDER BY number',
-      )
-      .all();
-    for (const row of applied) checkApplied(row, migrations[row.number - 1]);
-    const pending = migrations.slice(applied.length);
+    const pending = migrations.slice(checkedCount(db, migrations));
     const note = db.prepare('INSERT INTO migrations (number, name, checksum) VALUES (?, ?, ?)');
     for (const { number, name, sql, checksum } of pending) {
       db.exec(sql);
@@ -55,6 +49,26 @@ export function migrate(db: Database, folder: string): number {
     return pending.length;
   });
   return bring.immediate();
+}
+
+/**
+ * Only looks whether a database is one that `migrate` would take; an empty one is.
+ * @throws Error as `migrate` does
+ */
+export function assertKnown(db: Database, folder: string): void {
+  const known = db.prepare("SELECT 1 FROM sqlite_schema WHERE name = 'migrations'").get();
+  if (known !== undefined) checkedCount(db, readMigrations(folder));
+}
+
+/** How many migrations were applied, each the one that the program knows. */
+function checkedCount(db: Database, migrations: readonly Migration[]): number {
+  const applied = db
+    .prepare<[], { number: number; checksum: string }>(
+      'SELECT number, checksum FROM migrations ORDER BY number',
+    )
+    .all();
+  for (const row of applied) checkApplied(row, migrations[row.number - 1]);
+  return applied.length;
 }
 
 function checkApplied(

@@ -1,6 +1,9 @@
+import { existsSync, statSync } from 'node:fs';
 import BetterSqlite3, { type Database } from 'better-sqlite3';
-import { StorageError } from './errors.js';
-import { migrate } from './migrate.js';
+import { commitCountOn, countInFile, numbered } from './commit-count.js';
+import { isStorageTrouble, StorageError } from './errors.js';
+import { assertLogFits } from './log-fit.js';
+import { assertKnown, migrate } from './migrate.js';
 
 /** Longest synchronous wait for a lock; it blocks the event loop, so it is short. */
 const BUSY_TIMEOUT_MS = 1000;
@@ -14,10 +17,13 @@ const SYNCHRONOUS_FULL = 2;
  * Opens the one writing connection: write-ahead log, a durable commit
  * (`synchronous=FULL`, which the bundled SQLite would lower to NORMAL by itself),
  * foreign keys on, migrated to the program's version.
- * @throws StorageError when a setting did not take.
+ * @throws StorageError when the file cannot be trusted or a setting did not take; Error when
+ * the file is newer than the program. The file is as it was, then.
  */
 export function openWriter(path: string, migrationsFolder: string): Database {
-  const db = new BetterSqlite3(path, { timeout: BUSY_TIMEOUT_MS });
+  assertLogFits(path);
+  const looking = look(path, migrationsFolder);
+  const db = openFile(path, BUSY_TIMEOUT_MS);
   try {
     db.pragma('journal_mode = WAL');
     db.pragma('synchronous = FULL');
@@ -28,27 +34,106 @@ export function openWriter(path: string, migrationsFolder: string): Database {
     db.pragma(`journal_size_limit = ${JOURNAL_SIZE_LIMIT_BYTES}`);
     // A commit that also checkpoints was measured at 36 ms and more: a thread does it (Checkpointer).
     db.pragma('wal_autocheckpoint = 0');
-    migrate(db, migrationsFolder);
-    db.pragma('optimize = 0x10002');
+    numbered(db, () => {
+      migrate(db, migrationsFolder);
+      db.pragma('optimize = 0x10002');
+    });
     assertSettings(db);
+    looking?.close();
     return db;
   } catch (error) {
-    db.close();
-    throw error;
+    closeBeside(db, looking);
+    throw inWords(path, error);
   }
 }
 
-/** Opens a connection that can only read; each worker thread opens its own. */
+/** Closes the writing connection: what the log holds goes into the file, which may then stand alone. */
+export function closeWriter(db: Database): void {
+  try {
+    commitCountOn(db).settle();
+    db.close();
+  } catch {
+    // A full or failing disk: the file stays marked as in use, so its log must stay too.
+    const other = new BetterSqlite3(db.name, { readonly: true });
+    other.pragma('user_version');
+    closeBeside(db, other);
+  }
+}
+
+/** Closes a writer that must not move its log: SQLite does so where no other connection is left. */
+function closeBeside(db: Database, other: Database | undefined): void {
+  db.close();
+  other?.close();
+}
+
+/**
+ * Opens a connection that can only read; each worker thread opens its own.
+ * @throws StorageError when the log ends before the file does
+ */
 export function openReader(path: string): Database {
+  const inFile = Math.abs(countInFile(path));
   const db = new BetterSqlite3(path, {
     readonly: true,
     fileMustExist: true,
     timeout: BUSY_TIMEOUT_MS,
   });
-  db.pragma('query_only = ON');
-  db.pragma(`cache_size = ${-READER_CACHE_KIB}`);
-  db.pragma('trusted_schema = OFF');
-  return db;
+  try {
+    db.pragma('query_only = ON');
+    db.pragma(`cache_size = ${-READER_CACHE_KIB}`);
+    db.pragma('trusted_schema = OFF');
+    const seen = Math.abs(Number(db.pragma('user_version', { simple: true })));
+    if (seen < inFile) {
+      throw new StorageError(`${path} holds commit ${inFile} and its log ends at ${seen}`);
+    }
+    return db;
+  } catch (error) {
+    db.close();
+    throw inWords(path, error);
+  }
+}
+
+/** Looks before anything is written, by a connection that can neither write nor move the log. */
+function look(path: string, migrationsFolder: string): Database | undefined {
+  const bytes = statSync(path, { throwIfNoEntry: false })?.size ?? 0;
+  // A start that was killed while it turned on the log is undone first, which only a writer can.
+  if (bytes === 0 || existsSync(`${path}-journal`)) return undefined;
+  const db = openReader(path);
+  try {
+    assertKnown(db, migrationsFolder);
+    return db;
+  } catch (error) {
+    db.close();
+    throw inWords(path, error);
+  }
+}
+
+function openFile(path: string, timeout: number): Database {
+  try {
+    return new BetterSqlite3(path, { timeout });
+  } catch (error) {
+    throw inWords(path, error);
+  }
+}
+
+/** What a person at the console can do, by the beginning of SQLite's code. */
+const advice: [string, string][] = [
+  ['SQLITE_CANTOPEN', 'look whether its folder is there and may be written'],
+  ['SQLITE_READONLY', 'look whether it, its folder and its disk may be written'],
+  ['SQLITE_FULL', 'make room on its disk'],
+  ['SQLITE_IOERR', 'look at its disk, which cannot be read or written'],
+  ['SQLITE_BUSY', 'another program keeps it locked: stop that one first'],
+  ['SQLITE_NOTADB', 'it is no database'],
+  ['SQLITE_CORRUPT', 'it is damaged: restore a backup'],
+];
+
+/** What SQLite says of trouble with a file names neither the file nor what to do. */
+function inWords(path: string, error: unknown): unknown {
+  if (error instanceof StorageError || !isStorageTrouble(error)) return error;
+  const { code, message } = error as { code: string; message: string };
+  const known = advice.find(([name]) => code.startsWith(name))?.[1];
+  return new StorageError(`${path} cannot be opened: ${known ?? 'look at it'} (${message})`, {
+    cause: error,
+  });
 }
 
 function assertSettings(db: Database): void {
@@ -73,7 +158,7 @@ function assertSettings(db: Database): void {
  * @throws StorageError when another process holds it.
  */
 export function lockDatabase(path: string): { release(): void } {
-  const lock = new BetterSqlite3(`${path}.lock`, { timeout: 0 });
+  const lock = openFile(`${path}.lock`, 0);
   try {
     lock.pragma('journal_mode = DELETE');
     lock.exec('BEGIN EXCLUSIVE');
@@ -82,7 +167,7 @@ export function lockDatabase(path: string): { release(): void } {
     if ((error as { code?: string }).code === 'SQLITE_BUSY') {
       throw new StorageError(`another Skeg already runs on ${path}: stop it first`);
     }
-    throw error;
+    throw inWords(`${path}.lock`, error);
   }
   return { release: () => lock.close() };
 }

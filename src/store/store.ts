@@ -1,7 +1,8 @@
 import { statSync } from 'node:fs';
 import type { Database } from 'better-sqlite3';
+import { numbered } from './commit-count.js';
 import { type CommitObserver, GroupCommit } from './group-commit.js';
-import { lockDatabase, openReader, openWriter } from './open.js';
+import { closeWriter, lockDatabase, openReader, openWriter } from './open.js';
 
 export interface StoreOptions<Records> {
   path: string;
@@ -30,17 +31,18 @@ export class Store<Records> {
     this.path = options.path;
     this.#connect = options.connect;
     this.#lock = lockDatabase(options.path);
-    const opened: Database[] = [];
+    const closing: (() => void)[] = [() => this.#lock.release()];
     try {
-      this.#writer = openWriter(options.path, options.migrationsFolder);
-      opened.push(this.#writer);
-      this.#writing = this.#connect(this.#writer);
-      this.#reader = openReader(options.path);
-      opened.push(this.#reader);
-      this.#reading = this.#connect(this.#reader);
+      const writer = openWriter(options.path, options.migrationsFolder);
+      closing.push(() => closeWriter(writer));
+      this.#writer = writer;
+      this.#writing = this.#connect(writer);
+      const reader = openReader(options.path);
+      closing.push(() => reader.close());
+      this.#reader = reader;
+      this.#reading = this.#connect(reader);
     } catch (error) {
-      for (const db of opened.reverse()) db.close();
-      this.#lock.release();
+      for (const close of closing.reverse()) close();
       throw error;
     }
     this.#commits = new GroupCommit(
@@ -74,6 +76,11 @@ export class Store<Records> {
     return this.#commits.run(() => work(this.#writing));
   }
 
+  /** Writes the file, and nothing into it. @throws StorageError when it cannot be written */
+  prove(): Promise<void> {
+    return this.#commits.prove();
+  }
+
   /** Bytes of the write-ahead log, 0 when there is none. */
   logBytes(): number {
     return statSync(`${this.path}-wal`, { throwIfNoEntry: false })?.size ?? 0;
@@ -96,14 +103,14 @@ export class Store<Records> {
 
   /** Refreshes the planner's statistics where the tables have changed enough. */
   optimize(): void {
-    this.#writer.pragma('optimize');
+    numbered(this.#writer, () => this.#writer.pragma('optimize'));
   }
 
   /** Commits what waits and closes; the reader first, so that the log goes too. */
   close(): void {
     this.#commits.flush();
     this.#reader.close();
-    this.#writer.close();
+    closeWriter(this.#writer);
     this.#lock.release();
   }
 }

@@ -1,46 +1,10 @@
-import { type ChildProcess, spawn } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import { existsSync, mkdtempSync, rmSync, statSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { packageFile } from '../../src/package-root.js';
-
-const entry = packageFile('dist', 'src', 'main.js');
-
-/** The built program in a process of its own. */
-class Program {
-  output = '';
-  readonly ended: Promise<{ code: number | null; signal: string | null }>;
-
-  constructor(readonly child: ChildProcess) {
-    const note = (part: Buffer) => {
-      this.output += part;
-    };
-    child.stdout?.on('data', note);
-    child.stderr?.on('data', note);
-    this.ended = new Promise((resolve) => {
-      child.on('close', (code, signal) => resolve({ code, signal }));
-    });
-  }
-
-  /** The address it says that it listens on. */
-  async address(): Promise<string> {
-    const over = this.ended.then(() => true);
-    for (;;) {
-      const found = /listens on (http:\/\/\S+)/.exec(this.output)?.[1];
-      if (found) return found;
-      const pause = new Promise<false>((resolve) => setTimeout(() => resolve(false), 10));
-      if (await Promise.race([over, pause])) throw new Error(`it ended: ${this.output}`);
-    }
-  }
-
-  /** The key that it prints of a new database. */
-  get key(): string | undefined {
-    return /skeg_1_[\w-]{43}/.exec(this.output)?.[0];
-  }
-}
+import { Program } from '../support/program.js';
 
 let data: string;
 let programs: Program[];
@@ -49,18 +13,12 @@ beforeEach(() => {
   programs = [];
 });
 afterEach(async () => {
-  for (const program of programs) {
-    program.child.kill('SIGKILL');
-    await program.ended;
-  }
+  for (const program of programs) await program.kill();
   rmSync(join(data, '..'), { recursive: true, force: true });
 });
 
 function run(args: string[] = [], env: Record<string, string> = {}): Program {
-  const child = spawn(process.execPath, [entry, '--data', data, '--port', '0', ...args], {
-    env: { PATH: process.env.PATH ?? '', ...env },
-  });
-  const program = new Program(child);
+  const program = Program.start(['--data', data, '--port', '0', ...args], env);
   programs.push(program);
   return program;
 }

@@ -1,25 +1,27 @@
-import type { Response } from 'supertest';
-import type { TestPlant } from './plant.js';
-import type { ModelMotor, ModelUnit, PlantModel } from './plant-model.js';
+import type { ModelMotor, ModelRepair, ModelUnit, PlantModel } from './plant-model.js';
 import { failing, passing } from './scenario.js';
 
-/** What a command does: asks the service, says whether the model allows it, and then does it. */
+/**
+ * A command as it is sent, whether the model allows it as things stand when it is carried out,
+ * and what it then does to the model. Others may be carried out between making and sending.
+ */
 export interface Step {
-  ask: () => Promise<Response>;
-  allowed: boolean;
+  path: string;
+  body: object;
+  allowed: () => boolean;
   /** Events that a refusal writes: a refused set is recorded. */
   eventsWhenRefused?: number;
-  apply: (body: Record<string, unknown>) => void;
+  apply: (answer: Record<string, unknown>) => void;
 }
 
-type Make = (world: World, pick: <T>(from: readonly T[]) => T | undefined) => Step | undefined;
-
 export interface World {
-  plant: TestPlant;
   model: PlantModel;
   order: string;
   cells: readonly string[];
 }
+
+type Pick = <T>(from: readonly T[]) => T | undefined;
+type Make = (world: World, pick: Pick) => Step | undefined;
 
 const reason = 'For the property';
 const ofClass = (units: readonly ModelUnit[], unitClass: string) =>
@@ -34,14 +36,15 @@ function mostlyAlive({ motors }: PlantModel): ModelMotor[] {
 
 /** Commands of the second half of a motor's life, and those of the first that they need. */
 export const commands: Record<string, Make> = {
-  set: ({ plant, model, order: number }, pick) => {
+  set: ({ model, order }, pick) => {
     const powerhead = pick(ofClass(model.parts, 'powerhead'));
     const lowerUnit = pick(ofClass(model.parts, 'lower-unit'));
     if (!powerhead || !lowerUnit) return undefined;
     const halves = { powerhead: powerhead.serial, lowerUnit: lowerUnit.serial };
     return {
-      ask: () => plant.post('set', '/v1/sets', { ...halves, order: number, station: 'SET-1' }),
-      allowed:
+      path: '/v1/sets',
+      body: { ...halves, order, station: 'SET-1' },
+      allowed: () =>
         model.isFree(powerhead) && model.isFree(lowerUnit) && model.setCount < model.quantity,
       eventsWhenRefused: 1,
       apply: ({ motor }) => {
@@ -57,48 +60,54 @@ export const commands: Record<string, Make> = {
       },
     };
   },
-  start: ({ plant, model, cells }, pick) => {
+  start: ({ model, cells }, pick) => {
     const motor = pick(mostlyAlive(model));
     const cell = pick(cells);
     if (!motor || !cell) return undefined;
     return {
-      ask: () => plant.post('cell', '/v1/runs', { motor: motor.serial, cell }),
-      allowed: motor.state === 'awaiting-test' && !model.isHeld(motor) && model.isCellFree(cell),
+      path: '/v1/runs',
+      body: { motor: motor.serial, cell },
+      allowed: () =>
+        motor.state === 'awaiting-test' && !model.isHeld(motor) && model.isCellFree(cell),
       apply: ({ id }) => {
         Object.assign(motor, { state: 'in-test', runId: Number(id), runOpen: true, cell });
       },
     };
   },
-  fail: (world, pick) => completion(world, pick(mostlyAlive(world.model)), 'fail'),
-  abort: ({ plant, model }, pick) => {
+  fail: ({ model }, pick) => completion(model, pick, 'fail'),
+  abort: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
-    if (!motor?.runId) return undefined;
+    const run = motor?.runId;
+    if (!motor || !run) return undefined;
     return {
-      ask: () => plant.post('cell', `/v1/runs/${motor.runId}/abort`, { reason }),
-      allowed: motor.runOpen,
+      path: `/v1/runs/${run}/abort`,
+      body: { reason },
+      allowed: () => motor.runOpen && motor.runId === run,
       apply: () => model.endRun(motor, null, null),
     };
   },
-  pass: (world, pick) => completion(world, pick(mostlyAlive(world.model)), 'pass'),
-  openRepair: ({ plant, model }, pick) => {
+  pass: ({ model }, pick) => completion(model, pick, 'pass'),
+  openRepair: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
     if (!motor) return undefined;
     return {
-      ask: () => plant.post('repair', '/v1/repairs', { motor: motor.serial, complaint: reason }),
-      allowed: ['awaiting-test', 'passed'].includes(motor.state),
+      path: '/v1/repairs',
+      body: { motor: motor.serial, complaint: reason },
+      allowed: () => ['awaiting-test', 'passed'].includes(motor.state),
       apply: ({ id }) => {
         motor.state = 'in-repair';
         motor.repair = { id: Number(id), open: true, afterFailedRun: false, exchanges: 0 };
       },
     };
   },
-  closeRepair: ({ plant, model }, pick) => {
+  closeRepair: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
-    if (!motor?.repair) return undefined;
-    const codes = { symptom: 'low-pressure', cause: 'impeller', action: 'replaced' };
+    const repair = motor?.repair;
+    if (!motor || !repair) return undefined;
     return {
-      ask: () => plant.post('repair', `/v1/repairs/${motor.repair?.id}/closure`, codes),
-      allowed: motor.repair.open && model.isWhole(motor),
+      path: `/v1/repairs/${repair.id}/closure`,
+      body: { symptom: 'low-pressure', cause: 'impeller', action: 'replaced' },
+      allowed: () => repair.open && model.isWhole(motor),
       apply: () => {
         motor.repaired = true;
         model.endRepair(motor, 'awaiting-test');
@@ -108,33 +117,35 @@ export const commands: Record<string, Make> = {
   takeOut: (world, pick) => exchange(world, pick, true, false),
   putIn: (world, pick) => exchange(world, pick, false, true),
   swap: (world, pick) => exchange(world, pick, true, true),
-  retest: ({ plant, model }, pick) => {
+  retest: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
     if (!motor) return undefined;
-    const untouched = !motor.repair?.open || motor.repair.exchanges === 0;
+    const isUntouched = () => !motor.repair?.open || motor.repair.exchanges === 0;
     return {
-      ask: () => plant.post('quality', '/v1/retests', { motor: motor.serial, reason }),
-      allowed: ['in-repair', 'passed'].includes(motor.state) && untouched,
+      path: '/v1/retests',
+      body: { motor: motor.serial, reason },
+      allowed: () => ['in-repair', 'passed'].includes(motor.state) && isUntouched(),
       apply: () => model.endRepair(motor, 'awaiting-test'),
     };
   },
-  concession: ({ plant, model }, pick) => {
+  concession: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
     if (!motor) return undefined;
-    const repair = motor.repair?.open ? motor.repair : null;
+    const isUntouched = ({ open, afterFailedRun, exchanges }: ModelRepair) =>
+      open && afterFailedRun && exchanges === 0;
     return {
-      ask: () => dispose(plant, motor, 'concession'),
-      allowed: repair?.afterFailedRun === true && repair.exchanges === 0,
+      ...disposition(motor, 'concession'),
+      allowed: () => motor.repair !== null && isUntouched(motor.repair),
       apply: () => model.endRepair(motor, 'passed'),
     };
   },
-  scrap: ({ plant, model }, pick) => {
+  scrap: ({ model }, pick) => {
     const unit = pick(model.units);
     if (!unit) return undefined;
     const motor = model.motors.find((one) => one === unit);
     return {
-      ask: () => dispose(plant, unit, 'scrap'),
-      allowed: ![...ended, 'in-test', 'installed'].includes(unit.state),
+      ...disposition(unit, 'scrap'),
+      allowed: () => ![...ended, 'in-test', 'installed'].includes(unit.state),
       apply: () => {
         if (motor) model.endRepair(motor, 'scrapped');
         unit.state = 'scrapped';
@@ -142,62 +153,69 @@ export const commands: Record<string, Make> = {
       },
     };
   },
-  tearDown: ({ plant, model }, pick) => {
+  tearDown: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
     if (!motor) return undefined;
     return {
-      ask: () => plant.post('quality', '/v1/teardowns', { motor: motor.serial, reason }),
-      allowed: ![...ended, 'in-test'].includes(motor.state) && model.isWhole(motor),
+      path: '/v1/teardowns',
+      body: { motor: motor.serial, reason },
+      allowed: () => ![...ended, 'in-test'].includes(motor.state) && model.isWhole(motor),
       apply: () => {
         model.endRepair(motor, 'torn-down');
-        for (const half of model.inside(motor)) model.take(half, 'accepted');
+        for (const half of model.inside(motor)) {
+          model.take(half, 'accepted');
+          // A hold on the motor itself is not got rid of by taking it apart.
+          if (motor.openHolds > 0) half.openHolds += 1;
+        }
         model.setCount -= 1;
       },
     };
   },
-  hold: ({ plant, model }, pick) => {
+  hold: ({ model }, pick) => {
     const unit = pick(model.units);
     if (!unit) return undefined;
-    const body = { class: unit.class, unit: unit.serial, cause: 'quality', reason };
     return {
-      ask: () => plant.post('quality', '/v1/holds', body),
-      allowed: unit.state !== 'scrapped',
+      path: '/v1/holds',
+      body: { class: unit.class, unit: unit.serial, cause: 'quality', reason },
+      allowed: () => unit.state !== 'scrapped',
       apply: ({ id }) => {
         unit.openHolds += 1;
         model.holds.push({ id: Number(id), unit, open: true });
       },
     };
   },
-  lift: ({ plant, model }, pick) => {
+  lift: ({ model }, pick) => {
     const hold = pick(model.holds);
     if (!hold) return undefined;
     return {
-      ask: () => plant.post('quality', `/v1/holds/${hold.id}/lift`, { reason }),
-      allowed: hold.open,
+      path: `/v1/holds/${hold.id}/lift`,
+      body: { reason },
+      allowed: () => hold.open,
       apply: () => {
         hold.open = false;
         hold.unit.openHolds -= 1;
       },
     };
   },
-  inspect: ({ plant, model }, pick) => {
+  inspect: ({ model }, pick) => {
     const unit = pick(model.parts);
     if (!unit) return undefined;
-    const body = { class: unit.class, unit: unit.serial, result: 'accepted' };
     return {
-      ask: () => plant.post('quality', '/v1/inspections', body),
-      allowed: ['accepted', 'rejected'].includes(unit.state),
+      path: '/v1/inspections',
+      body: { class: unit.class, unit: unit.serial, result: 'accepted' },
+      allowed: () => ['accepted', 'rejected'].includes(unit.state),
       apply: () => {
         unit.state = 'accepted';
       },
     };
   },
-  release: ({ plant, model }, pick) => {
+  release: ({ model }, pick) => {
     const motor = pick(mostlyAlive(model));
     if (!motor) return undefined;
     return {
-      ask: () => plant.post('quality', '/v1/releases', { motors: [motor.serial] }),
-      allowed: motor.state === 'passed' && !model.isHeld(motor),
+      path: '/v1/releases',
+      body: { motors: [motor.serial] },
+      allowed: () => motor.state === 'passed' && !model.isHeld(motor),
       apply: () => {
         motor.state = 'released';
       },
@@ -205,32 +223,24 @@ export const commands: Record<string, Make> = {
   },
 };
 
-function completion(
-  { plant, model }: World,
-  motor: ModelMotor | undefined,
-  verdict: 'pass' | 'fail',
-) {
-  if (!motor?.runId) return undefined;
-  const readings = verdict === 'pass' ? passing : failing;
+function completion(model: PlantModel, pick: Pick, verdict: 'pass' | 'fail'): Step | undefined {
+  const motor = pick(mostlyAlive(model));
+  const run = motor?.runId;
+  if (!motor || !run) return undefined;
   return {
-    ask: () => plant.post('cell', `/v1/runs/${motor.runId}/completion`, { readings }),
-    allowed: motor.runOpen,
-    apply: ({ repair }: Record<string, unknown>) =>
-      model.endRun(motor, verdict, repair === null ? null : Number(repair)),
+    path: `/v1/runs/${run}/completion`,
+    body: { readings: verdict === 'pass' ? passing : failing },
+    allowed: () => motor.runOpen && motor.runId === run,
+    apply: ({ repair }) => model.endRun(motor, verdict, repair === null ? null : Number(repair)),
   };
 }
 
-function dispose(plant: TestPlant, { class: unitClass, serial: unit }: ModelUnit, kind: string) {
-  return plant.post('quality', '/v1/dispositions', { class: unitClass, unit, kind, reason });
+function disposition({ class: unitClass, serial: unit }: ModelUnit, kind: string) {
+  return { path: '/v1/dispositions', body: { class: unitClass, unit, kind, reason } };
 }
 
 /** Takes a part out, puts one in, or both: a half of the motor, or the pump of a powerhead. */
-function exchange(
-  { plant, model }: World,
-  pick: <T>(from: readonly T[]) => T | undefined,
-  out: boolean,
-  into: boolean,
-): Step | undefined {
+function exchange({ model }: World, pick: Pick, out: boolean, into: boolean): Step | undefined {
   const repairs = model.motors.filter((one) => one.repair);
   const open = repairs.filter((one) => one.repair?.open);
   const motor = pick([...open, ...open, ...open, ...repairs]);
@@ -250,16 +260,16 @@ function exchange(
   const { repair } = motor ?? {};
   if (!motor || !repair || !parent || (out && !removed) || (into && !fitted)) return undefined;
   return {
-    ask: () =>
-      plant.post('repair', `/v1/repairs/${repair.id}/exchanges`, {
-        ...{ parentClass: parent.class, parent: parent.serial, position: unitClass },
-        ...(removed ? { removed: removed.serial } : {}),
-        ...(fitted ? { fitted: { class: fitted.class, serial: fitted.serial } } : {}),
-      }),
-    allowed:
+    path: `/v1/repairs/${repair.id}/exchanges`,
+    body: {
+      ...{ parentClass: parent.class, parent: parent.serial, position: unitClass },
+      ...(removed ? { removed: removed.serial } : {}),
+      ...(fitted ? { fitted: { class: fitted.class, serial: fitted.serial } } : {}),
+    },
+    allowed: () =>
       repair.open &&
       model.top(parent) === motor &&
-      occupant === removed &&
+      model.occupant(parent, unitClass) === removed &&
       (fitted === undefined || model.isFree(fitted)),
     apply: () => {
       if (removed) model.take(removed, 'rejected');
