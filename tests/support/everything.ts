@@ -65,7 +65,7 @@ async function otherEnds(plant: TestPlant): Promise<void> {
 }
 
 /** A chart with two baselines, a signal that was acknowledged and one that was not. */
-async function chart(plant: TestPlant): Promise<void> {
+export async function chart(plant: TestPlant): Promise<void> {
   const { motor } = await setMotor(plant);
   const run = async (value: number) => {
     const [idle, , telltale] = passing;
@@ -86,7 +86,7 @@ async function chart(plant: TestPlant): Promise<void> {
   await plant.make('quality', `/v1/charts/${id}/retirement`, { reason });
 }
 
-async function referenceMotor(plant: TestPlant): Promise<void> {
+export async function referenceMotor(plant: TestPlant): Promise<void> {
   const { motor } = await setMotor(plant);
   const schedule = { intervalHours: 24, cells: ['C-1'], reason };
   const { id } = await plant.make<{ id: number }>('quality', '/v1/reference-motors', {
@@ -99,7 +99,7 @@ async function referenceMotor(plant: TestPlant): Promise<void> {
   await plant.make('quality', `${address}/retirement`, { reason });
 }
 
-async function emissions(plant: TestPlant): Promise<void> {
+export async function emissions(plant: TestPlant): Promise<void> {
   const { code, modelYear: _, ...terms } = engineFamily();
   const address = `/v1/engine-families/${code}`;
   await plant.make('quality', '/v1/engine-families', engineFamily());

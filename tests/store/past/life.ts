@@ -1,3 +1,4 @@
+import { chart, emissions, referenceMotor } from '../../support/everything.js';
 import type { TestPlant } from '../../support/plant.js';
 import {
   closeRepair,
@@ -9,6 +10,7 @@ import {
   runMotor,
   setMotor,
 } from '../../support/scenario.js';
+import { signIn } from '../../support/session.js';
 import { bringBack, ship } from '../../support/shipped.js';
 
 /**
@@ -49,7 +51,21 @@ export async function live(plant: TestPlant, migrations: number): Promise<void> 
   await hold(plant, 'motor', (await setMotor(plant)).motor);
 
   if (migrations >= 2) await contain(plant);
+  if (migrations >= 5) await newShifts(plant);
+  if (migrations >= 7) await chart(plant);
+  if (migrations >= 8) await referenceMotor(plant);
+  if (migrations >= 9) await emissions(plant);
+  if (migrations >= 10) await signIn(plant, 'read');
   if (migrations >= 3) await bringBack(plant, (await ship(plant)).motor, '2026-03-02');
+}
+
+/** Shifts, and a motor that counts in one. */
+async function newShifts(plant: TestPlant): Promise<void> {
+  const day = { name: 'All day', weekdays: [1, 2, 3, 4, 5, 6, 7], starts: '00:00', ends: '00:00' };
+  await plant.make('configuration', '/v1/shift-calendars', {
+    ...{ code: 'ONE-SHIFT', shifts: [{ ...day, code: 'DAY' }] },
+  });
+  await ship(plant);
 }
 
 async function contain(plant: TestPlant): Promise<void> {
