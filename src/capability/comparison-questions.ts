@@ -1,5 +1,6 @@
 import { DateTime } from 'luxon';
 import type { z } from 'zod';
+import { cutPage, type Page } from '../http/cursor.js';
 import type { Plant } from '../plant.js';
 import { readSeries, type SeriesFilter } from '../series/questions.js';
 import {
@@ -30,7 +31,7 @@ export function comparisonOf(plant: Plant, { filter, timeZone }: ComparisonAsked
     const { lower, upper } = series.characteristic;
     const parted = byCell(series);
     const { endedAtMs } = series;
-    const weeks = weeksBetween(endedAtMs[0] ?? 0, endedAtMs.at(-1) ?? -1, timeZone);
+    const weeks = weeksOf(endedAtMs, timeZone).slice(-WEEKS_SHOWN);
     const cells = parted.map(({ cell, values }) => ({
       cell,
       ...cellFigures(values, { lower, upper }),
@@ -52,6 +53,36 @@ export function comparisonOf(plant: Plant, { filter, timeZone }: ComparisonAsked
   });
 }
 
+/** A year of weeks: of ten years they would be megabytes. */
+const WEEKS_SHOWN = 53;
+
+export interface WeeksAsked extends ComparisonAsked {
+  /** The cell and the first day of the week behind which the page begins. */
+  after: { cell: string; fromDay: string } | null;
+  limit: number;
+}
+
+/**
+ * A page of the cells' means by week, cell by cell; for a worker thread.
+ * @throws Problem model-unknown, characteristic-unknown
+ */
+export function cellWeeks(
+  plant: Plant,
+  { filter, timeZone, after, limit }: WeeksAsked,
+): Page<Answer['weeks'][number]> {
+  const series = plant.atomically(() => readSeries(plant, filter));
+  const weeks = weeksOf(series.endedAtMs, timeZone);
+  const found: Answer['weeks'] = [];
+  for (const one of byCell(series)) {
+    if (after !== null && one.cell < after.cell) continue;
+    const behind = after?.cell === one.cell ? after.fromDay : '';
+    const left = weeks.filter(({ fromDay }) => fromDay > behind);
+    found.push(...linesOf(one, left, filter));
+    if (found.length > limit) break;
+  }
+  return cutPage(found, limit, ({ cell, fromDay }) => [cell, fromDay]);
+}
+
 interface Week {
   week: string;
   fromDay: string;
@@ -60,8 +91,10 @@ interface Week {
   untilMs: number;
 }
 
-/** The ISO weeks from one end of a run to another; of a calendar each is asked once. */
-function weeksBetween(firstMs: number, lastMs: number, timeZone: string): Week[] {
+/** The ISO weeks from the first end of a run to the last; of a calendar each is asked once. */
+function weeksOf(endedAtMs: Float64Array, timeZone: string): Week[] {
+  const [firstMs, lastMs] = [endedAtMs[0], endedAtMs.at(-1)];
+  if (firstMs === undefined || lastMs === undefined) return [];
   const weeks: Week[] = [];
   let start = DateTime.fromMillis(firstMs, { zone: timeZone }).startOf('week');
   while (start.toMillis() <= lastMs) {
@@ -84,7 +117,9 @@ function linesOf(
   weeks: readonly Week[],
   filter: SeriesFilter,
 ): Answer['weeks'] {
-  let until = 0;
+  const start = endedAtMs.findIndex((ms) => ms >= (weeks[0]?.fromMs ?? 0));
+  if (start < 0) return [];
+  let until = start;
   return weeks.flatMap(({ fromMs, untilMs, ...week }) => {
     const from = until;
     while ((endedAtMs[until] ?? Number.POSITIVE_INFINITY) < untilMs) until += 1;

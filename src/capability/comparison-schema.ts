@@ -119,6 +119,9 @@ export const comparisonAnswer = z
       }),
     multiplicity: z.string().meta({ description: 'How the number of pairs is taken account of.' }),
     pairs: z.array(pairLine),
-    weeks: z.array(weekLine).meta({ description: 'Cell by cell in the order of time.' }),
+    weeks: z.array(weekLine).meta({
+      description:
+        'Cell by cell in the order of time, over the 53 weeks up to the last of these runs.',
+    }),
   })
   .meta({ id: 'CellComparison' });

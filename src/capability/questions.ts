@@ -1,5 +1,5 @@
 import { capabilityOf, overviewOf } from './capability-questions.js';
-import { comparisonOf } from './comparison-questions.js';
+import { cellWeeks, comparisonOf } from './comparison-questions.js';
 import { readingsOf } from './reading-questions.js';
 
 /** The long questions of this capability, by name; see src/reader.ts. */
@@ -8,4 +8,5 @@ export const capabilityQuestions = {
   'capability-overview': overviewOf,
   'capability-readings': readingsOf,
   'cell-comparison': comparisonOf,
+  'cell-weeks': cellWeeks,
 };

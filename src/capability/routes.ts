@@ -4,7 +4,7 @@ import { type Asking, question, table } from '../http/route.js';
 import { PAGE_DEFAULT } from '../http/shapes.js';
 import type { CapabilityAsked, OverviewAsked } from './capability-questions.js';
 import { capabilityAnswer, overviewLine, overviewPage } from './capability-schema.js';
-import type { ComparisonAsked } from './comparison-questions.js';
+import type { ComparisonAsked, WeeksAsked } from './comparison-questions.js';
 import { comparisonAnswer, pairLine, pairPage, weekLine, weekPage } from './comparison-schema.js';
 import type { ReadingsAsked } from './reading-questions.js';
 import {
@@ -17,6 +17,7 @@ import {
   readingsQuery,
   type Selection,
   selectionOf,
+  weeksQuery,
 } from './schema.js';
 
 const tag = 'Capability';
@@ -121,7 +122,7 @@ export const capabilityRoutes = [
     tag,
     summary: 'Test cells compared by one characteristic of a model',
     description:
-      'Each cell’s mean and spread, whether the means differ (analysis of variance, and Welch’s where spreads differ), which pairs differ, and each cell’s mean by ISO week, so that a drift shows.',
+      'Each cell’s mean and spread, whether the means differ (analysis of variance, and Welch’s where spreads differ), which pairs differ, and each cell’s mean by ISO week over the last year of the window, so that a drift shows; all weeks: `/v1/cells/comparison/weeks`.',
     query: comparisonQuery,
     answer: comparisonAnswer,
     problems: ofOne,
@@ -144,13 +145,19 @@ export const capabilityRoutes = [
     path: '/v1/cells/comparison/weeks',
     tag,
     summary: 'Means of each test cell by ISO week',
-    query: comparisonQuery,
+    query: weeksQuery,
     item: weekLine,
     answer: weekPage,
     problems: ofOne,
-    ask: async (_plant, { query }, asking) => ({
-      items: (await compare(query, asking)).weeks,
-      last: null,
-    }),
+    ask: (_plant, { query }, { inWorker, settings: { timeZone } }) => {
+      const [cell, fromDay] = query.after ? decodeCursor(query.after, ['string', 'string']) : [];
+      const asked: WeeksAsked = {
+        filter: filterOf(query, timeZone),
+        timeZone,
+        after: query.after ? { cell: String(cell), fromDay: String(fromDay) } : null,
+        limit: query.limit ?? PAGE_DEFAULT,
+      };
+      return inWorker<Page<z.input<typeof weekLine>>>('cell-weeks', asked);
+    },
   }),
 ];

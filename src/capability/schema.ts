@@ -74,6 +74,9 @@ export const overviewQuery = statedOnce(
 export const comparisonQuery = statedOnce(
   z.strictObject({ ...characteristicQuery, ...windowQuery }),
 );
+export const weeksQuery = statedOnce(
+  z.strictObject({ ...pageQuery, ...characteristicQuery, ...windowQuery }),
+);
 
 const numberText = z
   .string()

@@ -54,8 +54,8 @@ const cubeFromRuns = `
 
 /**
  * The yield against itself and against the runs: every grouping against the full cube by
- * day; that cube over all days, and every motor, against the runs; and the motors' days and
- * shifts against the cube's.
+ * day; that cube over all days, and every motor, against the runs; and the days and shifts of
+ * motors and runs against the cube's.
  */
 export function yieldFindings(source: Database): Finding[] {
   const groupings = Object.values(GRAIN).flatMap((grain) =>
@@ -93,7 +93,17 @@ export function yieldFindings(source: Database): Finding[] {
       SELECT period, ${place}, shift, first_runs, first_passes, finally_passed, reworked
       ${fullCube} AND first_runs > 0`,
   });
-  return [...groupings, ...cube, ...motors, ...days];
+  const runs = differing(source, 'runs', {
+    what: 'the runs of a day differ from the roll-up',
+    kept: `
+      SELECT counted_day, ${place}, counted_shift, SUM(state = 'completed'),
+             SUM(verdict IS 'pass'), SUM(defects), SUM(state = 'aborted')
+      FROM (${endedRuns}) GROUP BY counted_day, ${place}, counted_shift`,
+    computed: `
+      SELECT period, ${place}, shift, completed_runs, passed_runs, defects, aborted_runs
+      ${fullCube}`,
+  });
+  return [...groupings, ...cube, ...motors, ...days, ...runs];
 }
 
 function differing(

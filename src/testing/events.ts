@@ -79,6 +79,7 @@ const completed: Applier<Completed> = (plant, content, e, attachment) => {
     disagreement,
     judged,
     failedIds,
+    countedOn: content.counted,
   });
   plant.series.append(content.specificationId, id);
   advanceCharts(plant, {
@@ -112,7 +113,7 @@ interface Aborted {
 }
 
 const aborted: Applier<Aborted> = (plant, { id, motorId, reason, counted }, e) => {
-  plant.testing.abort({ id, endedAtMs: e.occurredAtMs, reason });
+  plant.testing.abort({ id, endedAtMs: e.occurredAtMs, reason }, counted);
   plant.units.setState(motorId, 'awaiting-test');
   countAbort(plant, counted);
 };

@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { NO_SHIFT } from '../calendar/rules.js';
 import { nextIdOn } from '../store/next-id.js';
 import { READING_BYTES } from './packing.js';
 
@@ -28,6 +29,12 @@ export interface Batch {
   sequence: number;
   measuredAtMs: number;
   packed: Buffer;
+}
+
+/** The plant day and shift that an ended run counts on; the shift may be missing in old events. */
+interface CountedOn {
+  day: string;
+  shift?: string | null;
 }
 
 export interface RunFilter {
@@ -118,14 +125,20 @@ function runStatements(db: Database) {
         first_pass = @firstPass,
         cell_verdict = @cellVerdict,
         disagreement = @disagreement,
-        judged = @judged
+        judged = @judged,
+        counted_day = @day,
+        counted_shift = @shift
     WHERE id = @id`);
   const addFailure = db.prepare(
     'INSERT INTO run_failures (run_id, characteristic_id) VALUES (?, ?)',
   );
   const abort = db.prepare(`
     UPDATE runs
-    SET state = 'aborted', ended_at_ms = MAX(started_at_ms, @endedAtMs), abort_reason = @reason
+    SET state = 'aborted',
+        ended_at_ms = MAX(started_at_ms, @endedAtMs),
+        abort_reason = @reason,
+        counted_day = @day,
+        counted_shift = @shift
     WHERE id = @id`);
   return {
     run: (id: number) => byId.get(id),
@@ -159,17 +172,24 @@ function runStatements(db: Database) {
       disagreement: boolean;
       judged: Buffer;
       failedIds: readonly number[];
+      countedOn: CountedOn;
     }): void {
-      const { failedIds, ...run } = row;
+      const { failedIds, countedOn, ...run } = row;
       complete.run({
         ...run,
+        ...boundDay(countedOn),
         firstPass: run.firstPass === null ? null : Number(run.firstPass),
         disagreement: Number(run.disagreement),
       });
       for (const id of failedIds) addFailure.run(row.id, id);
     },
-    abort: (row: { id: number; endedAtMs: number; reason: string }) => void abort.run(row),
+    abort: (row: { id: number; endedAtMs: number; reason: string }, countedOn: CountedOn): void =>
+      void abort.run({ ...row, ...boundDay(countedOn) }),
   };
+}
+
+function boundDay({ day, shift }: CountedOn) {
+  return { day, shift: shift ?? NO_SHIFT };
 }
 
 function batchStatements(db: Database) {

@@ -1,13 +1,14 @@
 import type { z } from 'zod';
+import { cutPage } from '../http/cursor.js';
 import type { Plant } from '../plant.js';
 import { defectsPerUnit } from '../statistics/defects-per-unit.js';
 import { iso } from '../time.js';
 import {
+  type CountedRun,
   type KeyFilter,
   type MotorRow,
   NOTHING,
   type YieldCounts,
-  type YieldSlice,
 } from './records.js';
 import { address } from './rework-links.js';
 import {
@@ -16,6 +17,7 @@ import {
   DIMENSION_BITS,
   type Dimension,
   dayRange,
+  dayRangeAfter,
   FULL_CUBE,
   groupingFor,
   isLong,
@@ -23,14 +25,21 @@ import {
   lastDayOf,
   mixedRanges,
   mondayOf,
-  type PeriodRange,
 } from './rules.js';
-import type { firstPassLine, firstPassQuery, motorLine, motorsQuery } from './schema.js';
+import type {
+  firstPassLine,
+  firstPassQuery,
+  motorLine,
+  motorsQuery,
+  runLine,
+  runsQuery,
+} from './schema.js';
 import { shareOf } from './step-rules.js';
 
-type Query = z.output<typeof firstPassQuery>;
+type Query = Omit<z.output<typeof firstPassQuery>, 'limit' | 'after'>;
 type Line = z.input<typeof firstPassLine>;
 type MotorsQuery = z.output<typeof motorsQuery>;
+type RunsQuery = z.output<typeof runsQuery>;
 
 const dimensions = Object.keys(DIMENSION_BITS) as Dimension[];
 
@@ -44,11 +53,9 @@ function dimensionsOf(query: Query): Dimension[] {
   return dimensions.filter((one) => one === by || query[one] !== undefined);
 }
 
-/** Whether a question is put to a worker: thousands of days to show, or every key of them to read. */
+/** Whether a question is put to a worker: every key of a long time to read. */
 export function readsMuch(query: Query): boolean {
-  const byDays = query.by === 'day' || query.by === 'week';
-  const allKeys = groupingFor(dimensionsOf(query)) === FULL_CUBE;
-  return (byDays || allKeys) && isLong(daysOf(query));
+  return groupingFor(dimensionsOf(query)) === FULL_CUBE && isLong(daysOf(query));
 }
 
 function daysOf(query: Pick<Query, 'fromDay' | 'untilDay'>): Days {
@@ -70,10 +77,40 @@ function keyFilter(query: Keys): KeyFilter {
   };
 }
 
+export interface YieldAsked {
+  query: Query;
+  /** The slice behind which the page begins; a week goes by its Sunday. */
+  after: string | null;
+  limit: number;
+}
+
+/** A page of lines. */
+export interface YieldLines {
+  items: Line[];
+  /** The last slice, where more follow. */
+  last: [string] | null;
+}
+
+/** More lines than there are days on which anything can be recorded. */
+const EVERY_LINE = 1_000_000;
+
 /** First-pass and final yield of each slice, from the roll-up, with 95 % Wilson intervals. */
 export function firstPassYield(plant: Plant, query: Query): Line[] {
+  return yieldPage(plant, { query, after: null, limit: EVERY_LINE }).items;
+}
+
+/** A page of the same lines. */
+export function yieldPage(plant: Plant, asked: YieldAsked): YieldLines {
+  const { query, limit } = asked;
+  const endOf = ({ slice }: Sum) => (query.by === 'week' ? sundayOf(slice) : slice);
+  const { items, last } = cutPage(sumsOf(plant, asked), limit, (sum) => [endOf(sum)]);
+  return { items: items.map(lineOf(query)), last: last === null ? null : [String(last[0])] };
+}
+
+function lineOf(query: Query) {
   const { by = 'model' } = query;
-  return sumsOf(plant, by, query).map(({ slice, ...sum }) => {
+  return ({ slice, ...sum }: Sum): Line => {
+    const behind = keysOf(by, slice, query);
     const first = shareOf(sum.firstPasses, sum.firstRuns);
     const final = shareOf(sum.finallyPassed, sum.firstRuns);
     const { firstRuns, firstDefects } = sum;
@@ -96,24 +133,36 @@ export function firstPassYield(plant: Plant, query: Query): Line[] {
       passedRuns: sum.passedRuns,
       defects: sum.defects,
       abortedRuns: sum.abortedRuns,
-      link: address('/v1/yield/motors', motorsOf(by, slice, query)),
+      link: address('/v1/yield/motors', behind),
+      runsLink: address('/v1/yield/runs', behind),
     };
-  });
+  };
 }
 
 type By = NonNullable<Query['by']>;
 type Sum = YieldCounts & { slice: string };
 
-/** Counts of each slice in order; a week goes by its Monday. */
-function sumsOf(plant: Plant, by: By, query: Query): Sum[] {
+const DAYS_A_WEEK = 7;
+
+function sundayOf(monday: string): string {
+  return addDays(monday, DAYS_A_WEEK - 1);
+}
+
+/** Counts of each slice of a page in order, and of one beyond it where more follow. */
+function sumsOf(plant: Plant, { query, after, limit }: YieldAsked): Sum[] {
+  const { by = 'model' } = query;
   const grouping = groupingFor(dimensionsOf(query));
+  const filter = keyFilter(query);
   const days = daysOf(query);
-  const read = (slice: YieldSlice, ranges: PeriodRange[]) =>
-    plant.yield.sums(slice, grouping, ranges, keyFilter(query));
-  if (by === 'day') return read('day', [dayRange(days)]);
-  if (by === 'week') return weeksOf(read('day', [dayRange(days)]));
-  const sums = read(by, mixedRanges(days));
-  return by === 'plant' && sums.length === 0 ? [{ slice: by, ...NOTHING }] : sums;
+  const readDays = (last: string | null, count: number) => {
+    const range = last === null ? dayRange(days) : dayRangeAfter(days, last);
+    return plant.yield.days(grouping, range, filter, count);
+  };
+  if (by === 'day') return readDays(after, limit + 1);
+  if (by === 'week') return weeksOf(readDays(after, DAYS_A_WEEK * (limit + 1)));
+  const sums = plant.yield.sums(by, grouping, mixedRanges(days), filter);
+  if (by === 'plant' && sums.length === 0) return [{ slice: by, ...NOTHING }];
+  return after === null ? sums : sums.filter(({ slice }) => slice > after);
 }
 
 /** Days in order, added up by week. */
@@ -128,8 +177,8 @@ function weeksOf(days: readonly Sum[]): Sum[] {
   return weeks;
 }
 
-/** The members of the query for the motors of one slice. */
-function motorsOf(by: By, slice: string, { by: _, ...query }: Query): Omit<Query, 'by'> {
+/** The members of the query for the motors and runs of one slice. */
+function keysOf(by: By, slice: string, { by: _, ...query }: Query): Omit<Query, 'by'> {
   if (by === 'plant') return query;
   if (isDimension(by)) return { ...query, [by]: slice };
   const [first, last] = daysIn(by, slice);
@@ -143,8 +192,20 @@ function motorsOf(by: By, slice: string, { by: _, ...query }: Query): Omit<Query
 /** First and last day of a period; a week goes by its Monday. */
 function daysIn(by: 'day' | 'week' | 'month', slice: string): [string, string] {
   if (by === 'day') return [slice, slice];
-  if (by === 'week') return [slice, addDays(slice, 6)];
+  if (by === 'week') return [slice, sundayOf(slice)];
   return [`${slice}-01`, lastDayOf(`${slice}-01`)];
+}
+
+export interface RunsAsked {
+  query: RunsQuery;
+  after: { day: string; runId: number } | null;
+  limit: number;
+}
+
+/** The runs behind a line, in the order of the days that they count on. */
+export function runsBehind(plant: Plant, { query, after, limit }: RunsAsked): CountedRun[] {
+  const { outcome = null } = query;
+  return plant.yield.runs({ ...keyFilter(query), ...daysOf(query), outcome }, after, limit);
 }
 
 /** What an outcome asks of a motor's first completed run, and of its latest. */
@@ -170,8 +231,8 @@ export function motorsBehind(plant: Plant, { query, after, limit }: MotorsAsked)
   return plant.yield.motors(filter, after, limit);
 }
 
-/** Whether looking for the motors may read those of a long time. */
-export function looksLong(query: MotorsQuery): boolean {
+/** Whether looking for motors or runs may read those of a long time. */
+export function looksLong(query: Pick<Query, 'fromDay' | 'untilDay'>): boolean {
   return isLong(daysOf(query));
 }
 
@@ -195,9 +256,30 @@ export function presentMotor(row: MotorRow): z.input<typeof motorLine> {
   };
 }
 
+export function presentRun(row: CountedRun): z.input<typeof runLine> {
+  return {
+    run: row.runId,
+    serial: row.serial,
+    model: row.model,
+    configuration: row.configuration,
+    configurationRevision: row.configurationRevision,
+    station: row.station,
+    cell: row.cell,
+    day: row.day,
+    shift: row.shift,
+    endedAt: iso(row.endedAtMs),
+    attempt: row.attempt,
+    verdict: row.verdict,
+    defects: row.defects,
+    abortReason: row.abortReason,
+    link: `/v1/runs/${row.runId}`,
+  };
+}
+
 /** The long questions of this capability, by name; see src/reader.ts. */
 export const yieldQuestions = {
-  'first-pass-yield': firstPassYield,
+  'first-pass-yield': yieldPage,
   'yield-motors': motorsBehind,
+  'yield-runs': runsBehind,
   'rework-loops': (plant: Plant, days: Days) => plant.yield.loops(days),
 };

@@ -68,7 +68,6 @@ export type YieldSlice =
   | 'cell'
   | 'station'
   | 'shift'
-  | 'day'
   | 'month';
 
 export interface KeyFilter {
@@ -104,6 +103,31 @@ export interface MotorRow {
   finallyPassed: number;
   attempts: number;
   state: string;
+}
+
+export interface RunsFilter extends KeyFilter, Days {
+  outcome: RunOutcome | null;
+}
+
+/** How a run ended; `completed` is either of the verdicts. */
+export type RunOutcome = 'completed' | 'passed' | 'failed' | 'aborted';
+
+/** A run behind a figure. */
+export interface CountedRun {
+  runId: number;
+  serial: string;
+  model: string;
+  configuration: string;
+  configurationRevision: number;
+  station: string;
+  cell: string;
+  day: string;
+  shift: string;
+  endedAtMs: number;
+  attempt: number | null;
+  verdict: 'pass' | 'fail' | null;
+  defects: number;
+  abortReason: string | null;
 }
 
 const countColumns: Record<keyof YieldCounts, string> = {
@@ -175,7 +199,12 @@ function boundCounts(key: YieldKey, more: YieldCounts) {
 
 /** The roll-up's SQL on one connection. */
 export function yieldRecords(db: Database) {
-  return { ...countStatements(db), ...sumStatements(db), ...motorStatements(db) };
+  return {
+    ...countStatements(db),
+    ...sumStatements(db),
+    ...motorStatements(db),
+    ...runStatements(db),
+  };
 }
 
 function countStatements(db: Database) {
@@ -214,9 +243,29 @@ function sumStatements(db: Database) {
     station: prepareSums(db, { of: 'y.station' }),
     shift: prepareSums(db, { of: 'y.shift' }),
     month: prepareSums(db, { of: 'substr(y.period, 1, 7)' }),
-    day: prepareSums(db, { of: 'y.period' }),
   } satisfies Record<YieldSlice, unknown>;
+  // Reads yield_counts in the order of its primary key, and no further than asked.
+  const days = db.prepare<
+    [KeyFilter & { grouping: number; from: string; before: string; limit: number }],
+    YieldCounts & { slice: string }
+  >(`
+    SELECT y.period AS slice, ${counts.map(([name, column]) => `SUM(y.${column}) AS ${name}`).join(', ')}
+    FROM yield_counts y
+    WHERE y.grain = ${GRAIN.day} AND y.grouping = @grouping
+      AND y.period >= @from AND y.period < @before
+      AND ${isOfKey}
+    GROUP BY y.period
+    ORDER BY y.period
+    LIMIT @limit`);
   return {
+    /** Counts of the first days of a range that have any, in order. */
+    days: (
+      grouping: number,
+      [, from, before]: PeriodRange,
+      filter: KeyFilter,
+      limit: number,
+    ): (YieldCounts & { slice: string })[] =>
+      days.all({ ...filter, grouping, from, before, limit }),
     /** Counts of each slice, in the order of their names, over periods of a grouping. */
     sums: (
       slice: YieldSlice,
@@ -383,6 +432,55 @@ function motorStatements(db: Database) {
     loops(days: Days) {
       const [, from, before] = dayRange(days);
       return loops.all({ from, before });
+    },
+  };
+}
+
+const outcomeOfRun: Record<RunOutcome, string> = {
+  completed: "r.state = 'completed'",
+  passed: "r.verdict = 'pass'",
+  failed: "r.verdict = 'fail'",
+  aborted: "r.state = 'aborted'",
+};
+
+function runStatements(db: Database) {
+  const ended = Object.entries(outcomeOfRun).map(
+    ([outcome, met]) => `WHEN '${outcome}' THEN ${met}`,
+  );
+  // Reads runs_by_day in its order from where the page begins.
+  const list = db.prepare<
+    [RunsFilter & { before: string; afterDay: string; afterId: number; limit: number }],
+    CountedRun
+  >(`
+    SELECT y.runId, y.serial, m.code AS model, c.code AS configuration,
+           c.revision AS configurationRevision, y.station, y.cell, y.day, y.shift,
+           y.endedAtMs, y.attempt, y.verdict,
+           (SELECT COUNT(*) FROM run_failures f WHERE f.run_id = y.runId) AS defects,
+           y.abortReason
+    FROM (
+      SELECT r.id AS runId, u.serial, u.model_id, s.configuration_id, s.station, r.cell,
+             r.counted_day AS day, r.counted_shift AS shift, r.ended_at_ms AS endedAtMs,
+             r.attempt, r.verdict, r.abort_reason AS abortReason
+      FROM runs r
+      CROSS JOIN units u ON u.id = r.motor_id
+      CROSS JOIN sets s ON s.motor_id = r.motor_id
+      WHERE (r.counted_day, r.id) > (@afterDay, @afterId) AND r.counted_day < @before
+        AND (@outcome IS NULL OR CASE @outcome ${ended.join(' ')} END)) y
+    CROSS JOIN models m ON m.id = y.model_id
+    CROSS JOIN configurations c ON c.id = y.configuration_id
+    WHERE ${isOfKey}
+    ORDER BY y.day, y.runId
+    LIMIT @limit`);
+  return {
+    /** Ended runs in the order of the days that they count on, from behind a day and id. */
+    runs(
+      filter: RunsFilter,
+      after: { day: string; runId: number } | null,
+      limit: number,
+    ): CountedRun[] {
+      const [, from, before] = dayRange(filter);
+      const begin = { afterDay: after?.day ?? from, afterId: after?.runId ?? 0 };
+      return list.all({ ...filter, ...begin, before, limit });
     },
   };
 }

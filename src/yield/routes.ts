@@ -3,14 +3,19 @@ import { cutPage, decodeCursor } from '../http/cursor.js';
 import { table } from '../http/route.js';
 import { PAGE_DEFAULT } from '../http/shapes.js';
 import {
-  firstPassYield,
   looksLong,
   type MotorsAsked,
   motorsBehind,
   presentMotor,
+  presentRun,
+  type RunsAsked,
   readsMuch,
+  runsBehind,
+  type YieldAsked,
+  type YieldLines,
+  yieldPage,
 } from './questions.js';
-import type { MotorRow } from './records.js';
+import type { CountedRun, MotorRow } from './records.js';
 import {
   firstPassLine,
   firstPassPage,
@@ -21,6 +26,9 @@ import {
   motorLine,
   motorsPage,
   motorsQuery,
+  runLine,
+  runsPage,
+  runsQuery,
 } from './schema.js';
 
 const tag = 'Yield';
@@ -36,11 +44,11 @@ export const yieldRoutes = [
     item: firstPassLine,
     answer: firstPassPage,
     problems: ['question-too-long'],
-    ask: async (plant, { query }, { inWorker }) => {
-      const items = readsMuch(query)
-        ? await inWorker<z.input<typeof firstPassLine>[]>('first-pass-yield', query)
-        : firstPassYield(plant, query);
-      return { items, last: null };
+    ask: async (plant, { query: { limit = PAGE_DEFAULT, after, ...query } }, { inWorker }) => {
+      const asked: YieldAsked = { query, after: sliceOf(after), limit };
+      return readsMuch(query)
+        ? await inWorker<YieldLines>('first-pass-yield', asked)
+        : yieldPage(plant, asked);
     },
   }),
   table({
@@ -53,12 +61,36 @@ export const yieldRoutes = [
     problems: ['question-too-long'],
     ask: async (plant, { query }, { inWorker }) => {
       const limit = query.limit ?? PAGE_DEFAULT;
-      const asked: MotorsAsked = { query, after: afterOf(query.after), limit: limit + 1 };
+      const begin = afterOf(query.after);
+      const after = begin && { day: begin.day, motorId: begin.id };
+      const asked: MotorsAsked = { query, after, limit: limit + 1 };
       const rows = looksLong(query)
         ? await inWorker<MotorRow[]>('yield-motors', asked)
         : motorsBehind(plant, asked);
       const { items, last } = cutPage(rows, limit, (row) => [row.day, row.motorId]);
       return { items: items.map(presentMotor), last };
+    },
+  }),
+  table({
+    path: '/v1/yield/runs',
+    tag,
+    summary: 'The runs behind a line of the yield, by the day that they count on',
+    description:
+      'Every ended run by its own day, shift and cell, repeated and aborted ones too: as completedRuns, passedRuns, defects and abortedRuns count them.',
+    query: runsQuery,
+    item: runLine,
+    answer: runsPage,
+    problems: ['question-too-long'],
+    ask: async (plant, { query }, { inWorker }) => {
+      const limit = query.limit ?? PAGE_DEFAULT;
+      const begin = afterOf(query.after);
+      const after = begin && { day: begin.day, runId: begin.id };
+      const asked: RunsAsked = { query, after, limit: limit + 1 };
+      const rows = looksLong(query)
+        ? await inWorker<CountedRun[]>('yield-runs', asked)
+        : runsBehind(plant, asked);
+      const { items, last } = cutPage(rows, limit, (row) => [row.day, row.runId]);
+      return { items: items.map(presentRun), last };
     },
   }),
   table({
@@ -81,9 +113,14 @@ export const yieldRoutes = [
   }),
 ];
 
-/** The day and the motor that a page begins behind. */
-function afterOf(cursor: string | undefined): MotorsAsked['after'] {
+/** The slice that a page begins behind. */
+function sliceOf(cursor: string | undefined): string | null {
+  return cursor === undefined ? null : String(decodeCursor(cursor, ['string'])[0]);
+}
+
+/** The day and the motor or run that a page begins behind. */
+function afterOf(cursor: string | undefined): { day: string; id: number } | null {
   if (cursor === undefined) return null;
-  const [day, motorId] = decodeCursor(cursor, ['string', 'number']);
-  return { day: String(day), motorId: Number(motorId) };
+  const [day, id] = decodeCursor(cursor, ['string', 'number']);
+  return { day: String(day), id: Number(id) };
 }

@@ -47,6 +47,12 @@ export function dayRange({ fromDay, untilDay }: Days): PeriodRange {
   return [GRAIN.day, fromDay ?? FIRST_DAY, (untilDay ?? LAST_DAY) + AFTER];
 }
 
+/** What of a window lies behind a day. */
+export function dayRangeAfter(days: Days, day: string): PeriodRange {
+  const [grain, from, before] = dayRange(days);
+  return [grain, from > day ? from : day + AFTER, before];
+}
+
 /** The same window, of which whole months are read as such and the days before and after them. */
 export function mixedRanges(days: Days): PeriodRange[] {
   const from = days.fromDay ?? FIRST_DAY;

@@ -25,6 +25,7 @@ const filters = {
 };
 
 export const firstPassQuery = z.strictObject({
+  ...pageQuery,
   by: z
     .enum(['model', 'configuration', 'cell', 'station', 'shift', 'day', 'week', 'month', 'plant'])
     .optional()
@@ -88,6 +89,9 @@ export const firstPassLine = z
       .int()
       .meta({ description: 'Aborted runs are no attempts and count nowhere else.' }),
     link: z.string().meta({ description: 'Address of the motors behind firstRuns.' }),
+    runsLink: z.string().meta({
+      description: 'Address of the runs behind completedRuns, passedRuns, defects and abortedRuns.',
+    }),
   })
   .meta({ id: 'FirstPassLine' });
 export const firstPassPage = page(firstPassLine);
@@ -123,6 +127,39 @@ export const motorLine = z
   })
   .meta({ id: 'YieldMotor' });
 export const motorsPage = page(motorLine);
+
+export const runsQuery = z.strictObject({
+  ...pageQuery,
+  ...filters,
+  outcome: z
+    .enum(['completed', 'passed', 'failed', 'aborted'])
+    .optional()
+    .meta({ description: 'How the runs ended; `completed` is either verdict.' }),
+});
+
+export const runLine = z
+  .strictObject({
+    run: z.int(),
+    serial: z.string().meta({ description: 'The motor’s serial.' }),
+    model: z.string(),
+    configuration: z.string(),
+    configurationRevision: z.int(),
+    station: z.string(),
+    cell: z.string(),
+    day: z.iso.date().meta({ description: 'The plant day that the run counts on.' }),
+    shift: z.string().meta({ description: 'The shift’s code; `none` outside any.' }),
+    endedAt: timeOf,
+    attempt: z
+      .int()
+      .nullable()
+      .meta({ description: 'Which completed run of its motor it is; null for an aborted one.' }),
+    verdict: z.enum(['pass', 'fail']).nullable(),
+    defects: z.int().meta({ description: 'Characteristics that did not conform.' }),
+    abortReason: z.string().nullable(),
+    link: z.string().meta({ description: 'Address of the run with its readings.' }),
+  })
+  .meta({ id: 'YieldRun' });
+export const runsPage = page(runLine);
 
 export const loopsQuery = z.strictObject({
   fromDay: day.optional(),

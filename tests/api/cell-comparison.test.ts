@@ -3,7 +3,7 @@ import { meanInterval } from '../../src/statistics/mean-interval.js';
 import { moments } from '../../src/statistics/moments.js';
 import { studentTQuantile } from '../../src/statistics/student-t.js';
 import { TestPlant } from '../support/plant.js';
-import { furnish, openRun, refused, setMotor, specify } from '../support/scenario.js';
+import { furnish, openRun, passing, refused, setMotor, specify } from '../support/scenario.js';
 
 /** The tooth lengths of R's data set ToothGrowth by dose 0.5, 1 and 2. */
 const doses: Readonly<Record<string, readonly number[]>> = {
@@ -177,6 +177,41 @@ describe('test cells compared', () => {
     expect(table.text.split('\r\n')[0]).toBe(
       'cell,week,fromDay,untilDay,count,mean,standardDeviation,lower,upper,reason,link',
     );
+  });
+
+  it('have their weeks page by page', async () => {
+    const { weeks } = await ask();
+    const found: Week[] = [];
+    let next: string | null = `/v1/cells/comparison/weeks?${query}&limit=2`;
+    while (next !== null) {
+      const { body } = await plant.get('read', next);
+      expect(body.items.length).toBeLessThanOrEqual(2);
+      found.push(...body.items);
+      next = body.next;
+    }
+    expect(found).toEqual(weeks);
+  });
+
+  it('show the last 53 weeks beside the rest, and all of them in the table', async () => {
+    const own = await TestPlant.start();
+    await furnish(own);
+    const weeksApart = [0, 10, 45, 52, 53];
+    let week = 0;
+    for (const wanted of weeksApart) {
+      own.wait((wanted - week) * 7 * 24 * 60 * 60 * 1000);
+      week = wanted;
+      const { motor } = await setMotor(own);
+      const run = await openRun(own, motor, 'CELL-A');
+      await own.make('cell', `/v1/runs/${run}/completion`, { readings: passing });
+    }
+    const of = 'model=F100L&characteristic=water-pressure';
+    const { body } = await own.get('read', `/v1/cells/comparison?${of}`);
+    expect(body.count).toBe(5);
+    expect(body.weeks).toHaveLength(4);
+    const table = await own.get('read', `/v1/cells/comparison/weeks?${of}`);
+    expect(table.body.items).toHaveLength(5);
+    expect(table.body.items.slice(1)).toEqual(body.weeks);
+    await own.stop();
   });
 
   it('are compared within a window', async () => {

@@ -141,7 +141,7 @@ describe('first-pass yield', () => {
     });
     const [header, ...lines] = answer.text.trimEnd().split('\r\n');
     expect(header).toBe(
-      'slice,firstRuns,firstPasses,firstPassYield,lower,upper,finallyPassed,finalYield,finalLower,finalUpper,reworked,reworkRatio,firstDefects,defectsPerUnit,completedRuns,passedRuns,defects,abortedRuns,link',
+      'slice,firstRuns,firstPasses,firstPassYield,lower,upper,finallyPassed,finalYield,finalLower,finalUpper,reworked,reworkRatio,firstDefects,defectsPerUnit,completedRuns,passedRuns,defects,abortedRuns,link,runsLink',
     );
     expect(lines[0]).toMatch(/^F100L,/);
   });

@@ -2,6 +2,8 @@ import { parseArgs } from 'node:util';
 import { bytesPerReadingBench } from './bytes-per-reading.js';
 import { completeRunsBench } from './completion/complete-runs.js';
 import { historyBench } from './history/history-million.js';
+import { overloadBench } from './load/overload.js';
+import { plantLoadBench } from './load/plant-load.js';
 import { memoryBench } from './memory/memory.js';
 import { capabilityBench } from './numbers/capability.js';
 import { yieldBench } from './numbers/yield.js';
@@ -20,6 +22,8 @@ const benches: readonly Bench[] = [
   containmentBench,
   yieldBench,
   capabilityBench,
+  plantLoadBench,
+  overloadBench,
   memoryBench,
   bytesPerReadingBench,
 ];

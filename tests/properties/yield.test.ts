@@ -8,10 +8,10 @@ import { packageFile } from '../../src/package-root.js';
 import { connectPlant, type Plant } from '../../src/plant.js';
 import { openWriter } from '../../src/store/open.js';
 import { countAbort, countCompletion } from '../../src/yield/count.js';
-import { firstPassYield, motorsBehind } from '../../src/yield/questions.js';
+import { firstPassYield, motorsBehind, runsBehind, yieldPage } from '../../src/yield/questions.js';
 import type { YieldKey } from '../../src/yield/records.js';
 import { addDays, isoWeek, monthOf } from '../../src/yield/rules.js';
-import { firstPassQuery, motorsQuery } from '../../src/yield/schema.js';
+import { firstPassQuery, motorsQuery, runsQuery } from '../../src/yield/schema.js';
 
 /** A run as the naive model keeps it. */
 interface Run {
@@ -194,7 +194,7 @@ describe('the roll-up and a naive count', () => {
     }
   });
   beforeEach(() => {
-    for (const table of ['yield_counts', 'yield_motors', 'runs', 'units']) {
+    for (const table of ['yield_counts', 'yield_motors', 'run_failures', 'runs', 'sets', 'units']) {
       db.exec(`DELETE FROM ${table}`);
     }
   });
@@ -209,12 +209,19 @@ describe('the roll-up and a naive count', () => {
     const stored = db.prepare(`
       INSERT INTO runs
         (id, motor_id, specification_id, cell, state, started_at_ms, ended_at_ms, attempt,
-         verdict, first_pass, disagreement, started_by, judged)
-      VALUES (?, ?, 1, ?, 'completed', 1, 2, ?, ?, ?, 0, 1, x'00')`);
+         verdict, first_pass, disagreement, started_by, judged, counted_day, counted_shift)
+      VALUES (?, ?, 1, ?, 'completed', 1, 2, ?, ?, ?, 0, 1, x'00', ?, ?)`);
+    const aborted = db.prepare(`
+      INSERT INTO runs
+        (id, motor_id, specification_id, cell, state, started_at_ms, ended_at_ms,
+         disagreement, abort_reason, started_by, counted_day, counted_shift)
+      VALUES (?, ?, 1, ?, 'aborted', 1, 2, 0, 'no fuel', 1, ?, ?)`);
+    const failure = db.prepare('INSERT INTO run_failures VALUES (?, ?)');
     const attempts = new Map<number, number>();
     for (const [i, one] of runs.entries()) {
       if (one.passed === null) {
         countAbort(plant, one.key);
+        aborted.run(i + 1, one.motor, one.key.cell, one.key.day, one.key.shift ?? 'none');
         continue;
       }
       const attempt = (attempts.get(one.motor) ?? 0) + 1;
@@ -222,7 +229,9 @@ describe('the roll-up and a naive count', () => {
       const verdict = one.passed ? 'pass' : 'fail';
       const firstPass = attempt === 1 ? one.passed && !one.repaired : null;
       const flag = firstPass === null ? null : Number(firstPass);
-      stored.run(i + 1, one.motor, one.key.cell, attempt, verdict, flag);
+      const { cell, day, shift = null } = one.key;
+      stored.run(i + 1, one.motor, cell, attempt, verdict, flag, day, shift ?? 'none');
+      for (let n = 1; n <= one.defects && !one.passed; n += 1) failure.run(i + 1, n);
       countCompletion(plant, {
         id: i + 1,
         motorId: one.motor,
@@ -265,6 +274,86 @@ describe('the roll-up and a naive count', () => {
         });
       }),
       { numRuns: 150 },
+    );
+  });
+
+  it('give the same lines page by page', () => {
+    fc.assert(
+      fc.property(runs, query, fc.integer({ min: 1, max: 4 }), (all, asked, limit) => {
+        counted(all, () => {
+          const found = [];
+          let after: string | null = null;
+          for (;;) {
+            const { items, last } = yieldPage(plant, { query: asked, after, limit });
+            expect(items.length).toBeLessThanOrEqual(limit);
+            found.push(...items);
+            if (last === null) break;
+            [after] = last;
+          }
+          expect(found).toEqual(firstPassYield(plant, asked));
+        });
+      }),
+      { numRuns: 150 },
+    );
+  });
+
+  /** Runs of motors that were each set once, at one station after one configuration. */
+  const runsOfSets = runs.map((all) =>
+    all.map((one) => ({
+      ...one,
+      key: {
+        ...one.key,
+        configurationId: (one.motor % 4) + 1,
+        modelId: modelOf((one.motor % 4) + 1),
+        station: `S-${(one.motor % 2) + 1}`,
+      },
+    })),
+  );
+
+  it('agree on the runs behind every line, page by page', () => {
+    fc.assert(
+      fc.property(runsOfSets, query, fc.integer({ min: 1, max: 4 }), (all, asked, limit) => {
+        counted(all, () => {
+          const set = db.prepare(`
+            INSERT INTO sets
+              (motor_id, powerhead_id, lower_unit_id, order_id, configuration_id, station,
+               key_id, at_ms)
+            VALUES (?, ?, ?, 1, ?, ?, 1, 1)`);
+          const model = db.prepare('UPDATE units SET model_id = ? WHERE id = ?');
+          for (const { motor, key } of new Map(all.map((one) => [one.motor, one])).values()) {
+            model.run(key.modelId, motor);
+            set.run(motor, motor + 100, motor + 200, key.configurationId, key.station);
+          }
+          for (const line of firstPassYield(plant, asked)) {
+            const link = new URL(line.runsLink, 'http://plant');
+            const members = Object.fromEntries(link.searchParams);
+            const behind = (outcome?: string) => {
+              const own = runsQuery.parse({ ...members, ...(outcome ? { outcome } : {}) });
+              const found: ReturnType<typeof runsBehind> = [];
+              let after: { day: string; runId: number } | null = null;
+              for (;;) {
+                const rows = runsBehind(plant, { query: own, after, limit });
+                found.push(...rows);
+                after = rows.at(-1) ?? null;
+                if (rows.length < limit) return found;
+              }
+            };
+            const expected = all
+              .map((one, i) => ({ ...one, id: i + 1 }))
+              .filter(({ key: own }) => isAskedFor(own, members))
+              .sort((a, b) =>
+                a.key.day === b.key.day ? a.id - b.id : a.key.day < b.key.day ? -1 : 1,
+              );
+            expect(behind().map((one) => one.runId)).toEqual(expected.map(({ id }) => id));
+            expect(behind('completed')).toHaveLength(line.completedRuns);
+            expect(behind('passed')).toHaveLength(line.passedRuns);
+            expect(behind('failed')).toHaveLength(line.completedRuns - line.passedRuns);
+            expect(behind('aborted')).toHaveLength(line.abortedRuns);
+            expect(behind().reduce((sum, one) => sum + one.defects, 0)).toBe(line.defects);
+          }
+        });
+      }),
+      { numRuns: 200 },
     );
   });
 

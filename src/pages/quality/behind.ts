@@ -4,10 +4,10 @@ import { Problem } from '../../problems.js';
 import { serialLink, tableOf, timeOf } from '../parts.js';
 import type { View, Viewing } from '../screen.js';
 import { pagesNavigation, questionPanel } from './parts.js';
-import { type QualityQuery, scopeOf } from './query.js';
+import { type QualityQuery, runsAddress, scopeOf } from './query.js';
 
-/** Runs of one mark that are listed. */
-const RUNS_LISTED = 1000;
+/** Runs that are listed on a page. */
+const RUNS_A_PAGE = 100;
 
 /** The table that a figure's link leads to: motors, runs or readings, each with its history. */
 export function behindView(_plant: Plant, query: QualityQuery, viewing: Viewing): View {
@@ -35,9 +35,13 @@ export function runsView(plant: Plant, query: QualityQuery, viewing: Viewing): V
         .map(Number),
     ),
   ];
-  const runs = asked.slice(0, RUNS_LISTED).flatMap((id) => plant.testing.run(id) ?? []);
+  const from = Math.min(Number(query.behind ?? 0), asked.length);
+  const until = Math.min(from + RUNS_A_PAGE, asked.length);
+  const runs = asked.slice(from, until).flatMap((id) => plant.testing.run(id) ?? []);
+  const isCut = asked.length > RUNS_A_PAGE;
+  const title = own.runs(isCut ? asked.length : runs.length);
   const table = tableOf(
-    own.runs(runs.length),
+    title,
     [
       { title: columns.run, cell: (run) => run.id },
       { title: columns.motor, cell: (run) => serialLink(run.motor, 'motor') },
@@ -56,12 +60,16 @@ export function runsView(plant: Plant, query: QualityQuery, viewing: Viewing): V
     runs,
     own.noRuns,
   );
-  const more =
-    asked.length > runs.length ? html`<p>${own.moreRuns(asked.length, runs.length)}</p>` : null;
+  const start = from > 0 ? html`<a href="${runsAddress(asked)}">${own.first}</a>` : null;
+  const next =
+    until < asked.length
+      ? html`<p><a href="${runsAddress(asked, until)}" class="action" id="next-page">${own.more}</a></p>`
+      : null;
+  const which = isCut ? html`<p>${own.someRuns(from + 1, until)} ${start}</p>` : null;
   return {
     title: own.runsTitle,
     wide: true,
     main: html`${pagesNavigation(viewing, null, scopeOf(query, viewing))}
-<section class="panel" id="runs" aria-labelledby="runs-title"><h2 id="runs-title">${own.runs(runs.length)}</h2>${more}${table}</section>`,
+<section class="panel" id="runs" aria-labelledby="runs-title"><h2 id="runs-title">${title}</h2>${which}${table}${next}</section>`,
   };
 }

@@ -57,6 +57,7 @@ export const qualityQuery = z.strictObject({
       .max(14_000)
       .regex(/^\d{1,9}(,\d{1,9})*$/, 'must be numbers of runs with commas between them'),
   ),
+  behind: field(z.string().regex(/^\d{1,4}$/, 'must be a whole number')),
 });
 export type QualityQuery = z.output<typeof qualityQuery>;
 
@@ -90,9 +91,13 @@ export function pathOf(view: ViewName): string {
   return view === 'yield' ? '/quality' : `/quality/${view}`;
 }
 
-/** Where runs are listed with their motors. */
-export function runsAddress(runs: readonly number[]): string {
-  return `/quality/runs?run=${runs.join(',')}`;
+/**
+ * Where runs are listed with their motors.
+ * @param behind how many of them come before the page
+ */
+export function runsAddress(runs: readonly number[], behind = 0): string {
+  const listed = `/quality/runs?run=${runs.join(',')}`;
+  return behind === 0 ? listed : `${listed}&behind=${behind}`;
 }
 
 /** A question that the page's script puts to the interface, and the panel that shows its answer. */

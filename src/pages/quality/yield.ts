@@ -1,4 +1,5 @@
 import { html } from '../../http/html.js';
+import { PAGE_LIMIT } from '../../http/shapes.js';
 import type { Plant } from '../../plant.js';
 import type { View, Viewing } from '../screen.js';
 import {
@@ -38,7 +39,11 @@ ${questionPanel(viewing, { id: 'side-by-side', title: own.sideBySide(own.slices[
     data: {
       asked: [
         {
-          ...askedTable('over-time', 'yield-over-time', '/v1/yield/first-pass', { by, ...scope }),
+          ...askedTable('over-time', 'yield-over-time', '/v1/yield/first-pass', {
+            by,
+            ...scope,
+            limit: PAGE_LIMIT,
+          }),
           by,
         },
         askedTable('side-by-side', 'yield-side-by-side', '/v1/yield/first-pass', {

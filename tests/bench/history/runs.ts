@@ -1,3 +1,4 @@
+import { NO_SHIFT } from '../../../src/calendar/rules.js';
 import { RUNS_A_BLOCK } from '../../../src/series/block.js';
 import type { JudgedRunRow } from '../../../src/series/records.js';
 import { plantDay } from '../../../src/time.js';
@@ -60,6 +61,7 @@ function writeRun(
   const startedAt = endedAt - 10 * MINUTE;
   const verdict = repair ? 'fail' : 'pass';
   const firstPass = attempt === 1 ? verdict === 'pass' : null;
+  const day = plantDay(endedAt, settings.timeZone);
   const { packed, judged, digest, failedIds } = sample;
   const outcome = [attempt, verdict, firstPass === null ? null : Number(firstPass), verdict, 0];
   tables.runs.add(
@@ -73,6 +75,8 @@ function writeRun(
     ...outcome,
     KEY,
     judged,
+    day,
+    NO_SHIFT,
   );
   tables.reading_batches.add(id, 1, endedAt, packed);
   const passed = verdict === 'pass';
@@ -86,11 +90,10 @@ function writeRun(
     judged,
   });
   for (const failedId of failedIds) tables.run_failures.add(id, failedId);
-  const day = plantDay(endedAt, settings.timeZone);
   const counted: YieldKey = { day, shift: null, modelId, configurationId, cell, station };
   count(builder, counted, firstPass, failedIds.length);
   if (attempt === 1) {
-    const place = [modelId, configurationId, cell, station, 'none'];
+    const place = [modelId, configurationId, cell, station, NO_SHIFT];
     // Every motor passes in the end.
     tables.yield_motors.add(day, motorId, id, ...place, Number(firstPass), 1);
   }

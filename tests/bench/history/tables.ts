@@ -82,6 +82,8 @@ const columns = {
     'disagreement',
     'started_by',
     'judged',
+    'counted_day',
+    'counted_shift',
   ],
   run_failures: ['run_id', 'characteristic_id'],
   reading_batches: ['run_id', 'sequence', 'measured_at_ms', 'packed'],

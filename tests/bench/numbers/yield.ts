@@ -23,6 +23,11 @@ const slices: Readonly<Record<string, string>> = {
   'by month': 'by=month',
   'by week of a year': 'by=week&fromDay=2023-01-01&untilDay=2023-12-31',
   'by day of a quarter': 'by=day&fromDay=2023-01-01&untilDay=2023-03-31',
+  'by week of ten years': 'by=week',
+  'by day of a year': 'by=day&fromDay=2023-01-01&untilDay=2023-12-31',
+  'by day of ten years': 'by=day',
+  'by day of ten years, one cell': 'by=day&cell=CELL-1',
+  'by shift, one model, a configuration, ten years': 'by=shift&configuration=F100L-A',
   'by cell, days that cut months': 'by=cell&fromDay=2016-03-10&untilDay=2023-11-20',
   'by station, one cell, a quarter':
     'by=station&cell=CELL-1&fromDay=2023-01-01&untilDay=2023-03-31',

@@ -1,3 +1,4 @@
+import { element } from '../lib/dom.js';
 import { format, words } from '../lib/page.js';
 import { along, type Dot, sideBySide } from './drawings.js';
 import type { Panel } from './panel.js';
@@ -20,13 +21,16 @@ interface Line {
   completedRuns: number;
   abortedRuns: number;
   link: string;
+  runsLink: string;
 }
 interface Answer<L> {
   items: L[];
+  next?: string | null;
 }
 
 /** First-pass and final yield over time, by day, week or month. */
-export function showYieldOverTime({ items }: Answer<Line>, panel: Panel): void {
+export function showYieldOverTime({ items, next }: Answer<Line>, panel: Panel): void {
+  if (next) panel.say(element('p', {}, own.yield.onlyFirst(items.length)));
   const { by } = panel.asked;
   const nameOf = (slice: string) => (by === 'day' ? format.calendarDay(slice) : slice);
   const slices = by === 'day' ? everyDay(items) : items.map((one) => one.slice);
@@ -102,8 +106,16 @@ function yieldTable(items: readonly Line[], heading: string, nameOf: (slice: str
         isNumber: true,
         cell: (one) => linked(one.reworked, of(one, 'reworked')),
       },
-      { title: columns.completedRuns, isNumber: true, cell: (one) => figure(one.completedRuns) },
-      { title: columns.abortedRuns, isNumber: true, cell: (one) => figure(one.abortedRuns) },
+      {
+        title: columns.completedRuns,
+        isNumber: true,
+        cell: (one) => linked(one.completedRuns, withOutcome(one.runsLink, 'completed')),
+      },
+      {
+        title: columns.abortedRuns,
+        isNumber: true,
+        cell: (one) => linked(one.abortedRuns, withOutcome(one.runsLink, 'aborted')),
+      },
     ],
     items,
   );

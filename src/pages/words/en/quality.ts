@@ -58,6 +58,8 @@ export const quality = {
     overTime: 'Yield over time',
     overTimeChart: (period: string) =>
       `First-pass and final yield by ${period}, with 95 % intervals`,
+    onlyFirst: (lines: number) =>
+      `Only the first ${lines} are shown: choose fewer days, or a longer period.`,
     sideBySide: (slice: string) => `First-pass yield by ${slice}`,
     sideBySideChart: 'First-pass yield with 95 % intervals',
     definition:
@@ -284,7 +286,7 @@ export const quality = {
     runsTitle: 'Runs behind a mark',
     runs: (count: number) => (count === 1 ? '1 run' : `${count} runs`),
     noRuns: 'None of these runs is known.',
-    moreRuns: (asked: number, shown: number) => `${asked} runs were asked for; ${shown} are shown.`,
+    someRuns: (first: number, last: number) => `These are number ${first} to ${last}.`,
     verdicts: { pass: 'pass', fail: 'fail' },
     theseRuns: (count: number) => (count === 1 ? '1 run' : `${count} runs`),
     behind: 'What is behind it',
