@@ -17,6 +17,7 @@ const LEAP_MS = 60_000;
 const DOUBT_MS = 60 * 60 * 1000;
 /** Stored answers, and sessions, removed in one sweep, so that a sweep stays short. */
 const SWEEP_LIMIT = 2000;
+
 /** Every so often, by the time that really passes, which no clock set by hand changes. */
 function every(ms: number): () => boolean {
   let lastMs = performance.now();

@@ -2,6 +2,7 @@ import { capabilityQuestions } from './capability/questions.js';
 import { chartQuestions } from './charts/questions.js';
 import { pickOnSnapshot } from './containment/actions.js';
 import { emissionQuestions } from './emissions/questions.js';
+import { attemptsListed } from './pairing/questions.js';
 import { connectPlant, type Plant } from './plant.js';
 import { Problem, type ProblemSlug } from './problems.js';
 import { referenceQuestions } from './reference/questions.js';
@@ -9,9 +10,11 @@ import { answersOf } from './returns/questions.js';
 import { returnSurvival, triangleOf } from './returns/rate-questions.js';
 import { openReader } from './store/open.js';
 import { stepBack } from './store/step-back.js';
+import { runsListed } from './testing/questions.js';
 import { whereUsed } from './tracing/questions.js';
 import type { Condition } from './tracing/schema.js';
 import { trialQuestions } from './trials/questions.js';
+import { unitsListed } from './units/questions.js';
 import { yieldQuestions } from './yield/questions.js';
 import { reworkQuestions } from './yield/rework-questions.js';
 
@@ -23,6 +26,9 @@ export const longQuestions = {
   'where-used': (plant: Plant, { condition }: { condition: Condition }) =>
     whereUsed(plant, condition),
   'containment-snapshot': pickOnSnapshot,
+  units: unitsListed,
+  runs: runsListed,
+  'set-attempts': attemptsListed,
   'return-answers': answersOf,
   'return-triangle': triangleOf,
   'return-survival': returnSurvival,

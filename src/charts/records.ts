@@ -158,9 +158,9 @@ const signalColumns = `
   k.name AS acknowledgedBy,
   x.reason
 FROM chart_signals x
-JOIN charts c ON c.id = x.chart_id
-JOIN models m ON m.id = c.model_id
-JOIN runs r ON r.id = x.run_id
+CROSS JOIN charts c ON c.id = x.chart_id
+CROSS JOIN models m ON m.id = c.model_id
+CROSS JOIN runs r ON r.id = x.run_id
 LEFT JOIN api_keys k ON k.id = x.acknowledged_by`;
 
 /** Control charts' SQL on one connection. */

@@ -48,6 +48,14 @@ interface PageQuery {
 }
 
 /**
+ * Whether a table is asked for more than its rows in order. What fits a filter may stand far
+ * apart in a large table, so such a question goes to a worker thread.
+ */
+export function isFiltered({ limit: _limit, after: _after, ...filter }: PageQuery): boolean {
+  return Object.values(filter).some((value) => value !== undefined);
+}
+
+/**
  * The page of a table that is ordered by id.
  * @param read rows with an id above the first argument, as many as the second says at most
  */

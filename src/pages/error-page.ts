@@ -17,12 +17,13 @@ export function wantsErrorPage(req: Request): boolean {
 export function sendErrorPage(res: Response, problem: Problem, frame: Frame): void {
   const { words, actor } = frame;
   const [status, title, about] = problemCatalogue[problem.slug];
-  const advice = words.error.advice[status] ?? about;
+  // Where a problem names members, its sentence says enough; what stands beside it is for programs.
+  const advice = words.error.advice[status] ?? ('errors' in problem.extensions ? null : about);
   // What the problem says of an unknown address is for programs.
   const sentence = problem.slug === 'route-unknown' ? null : problem.message;
   const main = html`<section class="answer refused">
 <h2>${icon('refused')} ${sentence ?? advice}</h2>
-${sentence === null ? null : html`<p>${advice}</p>`}
+${sentence === null || advice === null ? null : html`<p>${advice}</p>`}
 </section>
 <p><a href="/">${words.error.back}</a></p>
 ${actor && status === 403 ? html`<p><a href="/sign-in">${words.error.signIn}</a></p>` : null}

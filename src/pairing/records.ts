@@ -56,11 +56,11 @@ const setColumns = `
   s.torn_down_at_ms AS tornDownAtMs,
   s.teardown_reason AS teardownReason
 FROM sets s
-JOIN units u ON u.id = s.motor_id
-JOIN models m ON m.id = u.model_id
-JOIN orders o ON o.id = s.order_id
-JOIN configurations c ON c.id = s.configuration_id
-JOIN api_keys k ON k.id = s.key_id`;
+CROSS JOIN units u ON u.id = s.motor_id
+CROSS JOIN models m ON m.id = u.model_id
+CROSS JOIN orders o ON o.id = s.order_id
+CROSS JOIN configurations c ON c.id = s.configuration_id
+CROSS JOIN api_keys k ON k.id = s.key_id`;
 
 /** Sets', attempts' and the serial sequence's SQL on one connection. */
 export function pairingRecords(db: Database) {
@@ -93,7 +93,11 @@ export function pairingRecords(db: Database) {
       (at_ms, station, key_id, powerhead_scan, lower_unit_scan, order_number, outcome, detail, motor_id)
     VALUES
       (@atMs, @station, @keyId, @powerheadScan, @lowerUnitScan, @orderNumber, @outcome, @detail, @motorId)`);
-  const attempts = db.prepare<[AttemptFilter & { afterId: number; limit: number }], SetAttempt>(`
+  // Reads set_attempts_by_time in its order from where the page begins.
+  const attempts = db.prepare<
+    [AttemptFilter & { afterMs: number; afterId: number; limit: number }],
+    SetAttempt
+  >(`
     SELECT a.id,
            a.at_ms AS atMs,
            a.station,
@@ -105,13 +109,12 @@ export function pairingRecords(db: Database) {
            a.detail,
            u.serial AS motor
     FROM set_attempts a
-    JOIN api_keys k ON k.id = a.key_id
+    CROSS JOIN api_keys k ON k.id = a.key_id
     LEFT JOIN units u ON u.id = a.motor_id
-    WHERE a.id > @afterId
-      AND a.at_ms >= @fromMs AND a.at_ms < @untilMs
+    WHERE (a.at_ms, a.id) > (@afterMs, @afterId) AND a.at_ms < @untilMs
       AND (@station IS NULL OR a.station = @station)
       AND (@outcome IS NULL OR a.outcome = @outcome)
-    ORDER BY a.id
+    ORDER BY a.at_ms, a.id
     LIMIT @limit`);
   return {
     /** The running number of the next motor serial. */
@@ -138,7 +141,13 @@ export function pairingRecords(db: Database) {
     addAttempt: (
       row: Omit<SetAttempt, 'id' | 'by' | 'motor'> & { keyId: number; motorId: number | null },
     ) => void addAttempt.run(row),
-    attempts: (filter: AttemptFilter, afterId: number, limit: number) =>
-      attempts.all({ ...filter, afterId, limit }),
+    /** Attempts in the order of time, from behind one. */
+    attempts: (filter: AttemptFilter, after: { atMs: number; id: number } | null, limit: number) =>
+      attempts.all({
+        ...filter,
+        afterMs: after?.atMs ?? filter.fromMs,
+        afterId: after?.id ?? 0,
+        limit,
+      }),
   };
 }

@@ -1,9 +1,11 @@
-import { pageById } from '../http/cursor.js';
+import type { z } from 'zod';
+import type { Page } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
 import { Problem, type ProblemSlug } from '../problems.js';
 import { timeProblems } from '../time.js';
 import { anyScanProblems, motorScanProblems, scanProblems } from '../units/resolve.js';
 import { type Match, matchPair, setPair, tearDown } from './actions.js';
+import { attemptsListed } from './questions.js';
 import { recognise } from './recognise.js';
 import {
   attemptPage,
@@ -11,7 +13,6 @@ import {
   attemptShape,
   checkQuery,
   checkShape,
-  presentAttempt,
   recognisedShape,
   scanQuery,
   setDraft,
@@ -100,23 +101,15 @@ export const pairingRoutes = [
   table({
     path: '/v1/set-attempts',
     tag,
-    summary: 'Sets and refused sets',
+    summary: 'Sets and refused sets, in the order of time',
     query: attemptQuery,
     item: attemptShape,
     answer: attemptPage,
-    ask: (plant, { query }) => {
-      const filter = {
-        station: query.station ?? null,
-        outcome: query.outcome ?? null,
-        fromMs: query.from ?? 0,
-        untilMs: query.until ?? Number.MAX_SAFE_INTEGER,
-      };
-      return pageById(
-        query,
-        (after, limit) => plant.pairing.attempts(filter, after, limit),
-        presentAttempt,
-      );
-    },
+    problems: ['question-too-long'],
+    ask: (plant, { query }, { inWorker }) =>
+      query.station === undefined && query.outcome === undefined
+        ? attemptsListed(plant, query)
+        : inWorker<Page<z.input<typeof attemptShape>>>('set-attempts', query),
   }),
   command({
     path: '/v1/teardowns',

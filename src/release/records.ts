@@ -19,11 +19,11 @@ const columns = `
   k.name AS "by",
   r.at_ms AS atMs
 FROM releases r
-JOIN units u ON u.id = r.motor_id
-JOIN models m ON m.id = u.model_id
-JOIN sets s ON s.motor_id = r.motor_id
-JOIN orders o ON o.id = s.order_id
-JOIN api_keys k ON k.id = r.key_id`;
+CROSS JOIN units u ON u.id = r.motor_id
+CROSS JOIN models m ON m.id = u.model_id
+CROSS JOIN sets s ON s.motor_id = r.motor_id
+CROSS JOIN orders o ON o.id = s.order_id
+CROSS JOIN api_keys k ON k.id = r.key_id`;
 
 /** Releases' SQL on one connection. */
 export function releaseRecords(db: Database) {

@@ -66,8 +66,8 @@ const columns = `
   r.note,
   k.name AS closedBy
 FROM repairs r
-JOIN units u ON u.id = r.motor_id
-JOIN models m ON m.id = u.model_id
+CROSS JOIN units u ON u.id = r.motor_id
+CROSS JOIN models m ON m.id = u.model_id
 LEFT JOIN api_keys k ON k.id = r.closed_by`;
 
 /** Repairs', exchanges' and dispositions' SQL on one connection. */
@@ -86,6 +86,15 @@ export function repairRecords(db: Database) {
       SELECT id FROM repairs INDEXED BY repair_open_on_motor WHERE closed_at_ms IS NULL)
     ORDER BY r.opened_at_ms, r.id
     LIMIT ?`,
+  );
+  // Reads repair_open_on_motor.
+  const listOpen = db.prepare<[{ afterId: number; limit: number }], RepairRow>(
+    `SELECT ${columns}
+    WHERE r.id IN (
+      SELECT id FROM repairs INDEXED BY repair_open_on_motor
+      WHERE closed_at_ms IS NULL AND id > @afterId)
+    ORDER BY r.id
+    LIMIT @limit`,
   );
   const list = db.prepare<[{ open: number | null; afterId: number; limit: number }], RepairRow>(
     `SELECT ${columns}
@@ -142,7 +151,9 @@ export function repairRecords(db: Database) {
     /** Open repairs, the one that has waited longest first. */
     waiting: (limit: number) => waiting.all(limit),
     list: (isOpen: boolean | null, afterId: number, limit: number) =>
-      list.all({ open: isOpen === null ? null : Number(isOpen), afterId, limit }),
+      isOpen
+        ? listOpen.all({ afterId, limit })
+        : list.all({ open: isOpen === null ? null : 0, afterId, limit }),
     nextId: nextIdOn(db, 'repairs'),
     open: (row: {
       id: number;

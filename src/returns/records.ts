@@ -60,10 +60,10 @@ const columns = `
   r.recorded_at_ms AS recordedAtMs,
   k.name AS recordedBy
 FROM returns r
-JOIN units u ON u.id = r.unit_id
-JOIN units motor ON motor.id = r.motor_id
-JOIN models m ON m.id = motor.model_id
-JOIN api_keys k ON k.id = r.recorded_by`;
+CROSS JOIN units u ON u.id = r.unit_id
+CROSS JOIN units motor ON motor.id = r.motor_id
+CROSS JOIN models m ON m.id = motor.model_id
+CROSS JOIN api_keys k ON k.id = r.recorded_by`;
 
 /** Field returns' SQL on one connection. */
 export function returnRecords(db: Database) {

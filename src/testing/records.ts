@@ -45,6 +45,7 @@ export interface RunFilter {
   untilMs: number;
 }
 
+// In this order: left to choose, SQLite begins with the few models and sorts all runs.
 const columns = `
   r.id,
   r.motor_id AS motorId,
@@ -66,10 +67,10 @@ const columns = `
   k.name AS startedBy,
   r.judged
 FROM runs r
-JOIN units u ON u.id = r.motor_id
-JOIN models m ON m.id = u.model_id
-JOIN specifications s ON s.id = r.specification_id
-JOIN api_keys k ON k.id = r.started_by`;
+CROSS JOIN units u ON u.id = r.motor_id
+CROSS JOIN models m ON m.id = u.model_id
+CROSS JOIN specifications s ON s.id = r.specification_id
+CROSS JOIN api_keys k ON k.id = r.started_by`;
 
 /** Test runs' and readings' SQL on one connection. */
 export function testingRecords(db: Database) {
@@ -84,7 +85,7 @@ function runStatements(db: Database) {
   const openInCell = db.prepare<[string], RunRow>(
     `SELECT ${columns} WHERE r.cell = ? AND r.state = 'open'`,
   );
-  // Reads runs_by_cell.
+  // Reads the end of runs_by_cell.
   const lastEndedIn = db.prepare<[string], RunRow>(
     `SELECT ${columns}
     WHERE r.cell = ? AND r.ended_at_ms IS NOT NULL
@@ -94,15 +95,19 @@ function runStatements(db: Database) {
   const ofMotor = db.prepare<[number], RunRow>(
     `SELECT ${columns} WHERE r.motor_id = ? ORDER BY r.id`,
   );
-  const list = db.prepare<[RunFilter & { afterId: number; limit: number }], RunRow>(
-    `SELECT ${columns}
-    WHERE r.id > @afterId
-      AND r.started_at_ms >= @fromMs AND r.started_at_ms < @untilMs
+  const listed = (state: string) => `SELECT ${columns}
+    WHERE ${state} AND r.id > @afterId
+      AND +r.started_at_ms >= @fromMs AND +r.started_at_ms < @untilMs
       AND (@cell IS NULL OR r.cell = @cell)
-      AND (@state IS NULL OR r.state = @state)
       AND (@verdict IS NULL OR r.verdict = @verdict)
     ORDER BY r.id
-    LIMIT @limit`,
+    LIMIT @limit`;
+  type Listing = [RunFilter & { afterId: number; limit: number }];
+  const list = db.prepare<Listing, RunRow>(listed('(@state IS NULL OR r.state = @state)'));
+  // Reads run_open_on_motor, which holds the few that are open.
+  const listOpen = db.prepare<Listing, RunRow>(
+    listed(`r.id IN (
+    SELECT id FROM runs INDEXED BY run_open_on_motor WHERE state = 'open')`),
   );
   // Reads the unique index on (motor_id, attempt).
   const lastCompleted = db.prepare<[number], RunRow>(
@@ -148,7 +153,7 @@ function runStatements(db: Database) {
     lastEndedIn: (cell: string) => lastEndedIn.get(cell),
     runsOf: (motorId: number) => ofMotor.all(motorId),
     runs: (filter: RunFilter, afterId: number, limit: number) =>
-      list.all({ ...filter, afterId, limit }),
+      (filter.state === 'open' ? listOpen : list).all({ ...filter, afterId, limit }),
     lastCompleted: (motorId: number) => lastCompleted.get(motorId),
     /** Completed runs of a motor. */
     attempts: (motorId: number) => attempts.get(motorId)?.n ?? 0,

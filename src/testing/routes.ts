@@ -1,4 +1,5 @@
-import { pageById } from '../http/cursor.js';
+import type { z } from 'zod';
+import { isFiltered, type Page } from '../http/cursor.js';
 import { command, question, table } from '../http/route.js';
 import { timeProblems } from '../time.js';
 import { motorScanProblems } from '../units/resolve.js';
@@ -12,6 +13,7 @@ import {
   startRun,
 } from './actions.js';
 import { presentCompletion, presentOpenRun, presentRunDetail } from './present.js';
+import { runsListed } from './questions.js';
 import {
   abortDraft,
   batchAnswer,
@@ -72,20 +74,12 @@ export const testingRoutes = [
     query: runQuery,
     item: runShape,
     answer: runPage,
-    ask: (plant, { query }) => {
-      const filter = {
-        cell: query.cell ?? null,
-        state: query.state ?? null,
-        verdict: query.verdict ?? null,
-        fromMs: query.from ?? 0,
-        untilMs: query.until ?? Number.MAX_SAFE_INTEGER,
-      };
-      return pageById(
-        query,
-        (after, limit) => plant.testing.runs(filter, after, limit),
-        presentRun,
-      );
-    },
+    problems: ['question-too-long'],
+    // Those that are open are few, and a cell may need them at once.
+    ask: (plant, { query }, { inWorker }) =>
+      query.state === 'open' || !isFiltered(query)
+        ? runsListed(plant, query)
+        : inWorker<Page<z.input<typeof runShape>>>('runs', query),
   }),
   question({
     path: '/v1/runs/{run}',

@@ -1,9 +1,11 @@
-import { pageById } from '../http/cursor.js';
+import type { z } from 'zod';
+import { isFiltered, type Page, pageById } from '../http/cursor.js';
 import { command, table } from '../http/route.js';
 import type { ProblemSlug } from '../problems.js';
 import { timeProblems } from '../time.js';
 import { installComponent, liftHold, placeHold, removeComponent } from './actions.js';
 import { enterUnit, fastenUnit, inspectUnit, useLots } from './entry-actions.js';
+import { unitsListed } from './questions.js';
 import { scanProblems } from './resolve.js';
 import {
   fasteningsAnswer,
@@ -68,15 +70,11 @@ export const unitRoutes = [
     query: unitQuery,
     item: unitShape,
     answer: unitPage,
-    ask: (plant, { query }) => {
-      const filter = {
-        class: query.class ?? null,
-        state: query.state ?? null,
-        part: query.part ?? null,
-        onHold: query.onHold === undefined ? null : Number(query.onHold),
-      };
-      return pageById(query, (after, limit) => plant.units.list(filter, after, limit), presentUnit);
-    },
+    problems: ['question-too-long'],
+    ask: (plant, { query }, { inWorker }) =>
+      isFiltered(query)
+        ? inWorker<Page<z.input<typeof unitShape>>>('units', query)
+        : unitsListed(plant, query),
   }),
   command({
     path: '/v1/inspections',

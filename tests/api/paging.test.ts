@@ -152,7 +152,8 @@ describe('the place where a page begins', () => {
     );
     expect(tables.length).toBeGreaterThan(8);
     for (const route of tables) {
-      if (route.path.includes('{')) continue;
+      // One that must be asked for something would be refused for that.
+      if (route.path.includes('{') || !route.query?.safeParse({}).success) continue;
       const as = route.roles === 'any' ? 'read' : (route.roles[0] ?? 'read');
       const path = `${route.path}?after=nonsense`;
       const answer = await exchange(plant, { path, as });

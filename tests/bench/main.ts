@@ -2,6 +2,7 @@ import { parseArgs } from 'node:util';
 import { bytesPerReadingBench } from './bytes-per-reading.js';
 import { completeRunsBench } from './completion/complete-runs.js';
 import { historyBench } from './history/history-million.js';
+import { pagesBench } from './history/pages.js';
 import { overloadBench } from './load/overload.js';
 import { plantLoadBench } from './load/plant-load.js';
 import { memoryBench } from './memory/memory.js';
@@ -18,6 +19,7 @@ const benches: readonly Bench[] = [
   postgresBench,
   pairingsBench,
   historyBench,
+  pagesBench,
   whereUsedBench,
   containmentBench,
   yieldBench,

@@ -250,7 +250,14 @@ describe.skipIf(chromiumPath === undefined)('the history (needs a browser)', PAT
     expect(await region('search-form').isVisible()).toBe(false);
     expect(await region('timeline').isVisible()).toBe(true);
     await page.setViewportSize({ width: 794, height: 1123 });
+    const folded = page.locator('#record details:not([open]):not(.chart details, #contain)');
+    const before = await folded.count();
+    expect(before).toBeGreaterThan(1);
+    await page.evaluate("dispatchEvent(new Event('beforeprint'))");
+    expect(await folded.count()).toBe(0);
     await page.screenshot({ path: 'test-results/screens/history-print.png', fullPage: true });
+    await page.evaluate("dispatchEvent(new Event('afterprint'))");
+    expect(await folded.count()).toBe(before);
     await page.emulateMedia({ media: null });
   });
 

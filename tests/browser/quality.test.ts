@@ -3,9 +3,9 @@ import type { Browser, Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { makeQualityPlant, type QualityPlant } from './quality-plant.js';
 import {
-  accessFaults,
   chromiumPath,
   faultsInAllLooks,
+  faultsInTwoLooks,
   openAs,
   openBrowser,
   PATIENCE,
@@ -245,6 +245,30 @@ describe.skipIf(chromiumPath === undefined)('the quality screen (a browser)', PA
       visitor.complaints.splice(0);
     });
 
+    it('freezes new limits, and retires a chart, each with a reason', async () => {
+      const { items } = (await get('/v1/charts')) as { items: { id: number }[] };
+      const own = items.find((one) => one.id !== made.chart)?.id ?? 0;
+      await open(`/quality/charts/${own}`);
+      await page.locator('#changing summary').focus();
+      await page.keyboard.press('Enter');
+      await page.locator('#new-last').fill('25');
+      await page.locator('#new-reason').fill('Other pump since March');
+      await page.keyboard.press('Enter');
+      await page.locator('#answer-calm .answer').waitFor();
+      const { body } = await made.plant.get('read', `/v1/charts/${own}`);
+      expect(body.baselines).toHaveLength(2);
+      expect(body.baselines[1]).toMatchObject({ reason: 'Other pump since March' });
+      await open(`/quality/charts/${own}`);
+      await page.locator('#changing summary').focus();
+      await page.keyboard.press('Enter');
+      await page.locator('#retire-reason').fill('Line closed');
+      await page.keyboard.press('Enter');
+      await page.locator('#answer-calm .answer').waitFor();
+      await open(`/quality/charts/${own}`);
+      expect(await page.locator('#changing').count()).toBe(0);
+      expect(await page.locator('main').textContent()).toContain('Line closed');
+    });
+
     it('offers nothing to send to those who may only read', async () => {
       const reader = await openAs(browser, made.plant, 'read', `/quality/charts/${made.chart}`);
       await answered(reader.page);
@@ -266,11 +290,22 @@ describe.skipIf(chromiumPath === undefined)('the quality screen (a browser)', PA
   it('is open to everybody who is told of it (WCAG 2.2 AA), in all looks', async () => {
     await open(`/quality/charts/${made.chart}`);
     expect(await faultsInAllLooks(page, 'quality-chart')).toEqual([]);
-    const capability = 'capability?characteristic=water-pressure';
-    const others = ['', 'pareto', 'rework', 'cells', capability, 'trial'];
-    for (const one of others) {
-      await open(one === '' ? '/quality' : `/quality/${one}`);
-      expect(await accessFaults(page)).toEqual([]);
+    const motors = encodeURIComponent('/v1/yield/motors?cell=C-1');
+    const others = {
+      yield: '',
+      pareto: '/pareto',
+      rework: '/rework',
+      cells: '/cells',
+      capability: '/capability?characteristic=water-pressure',
+      trial: '/trial',
+      charts: '/charts',
+      behind: `/behind?of=${motors}`,
+      runs: '/runs?run=1,2,3',
+    };
+    for (const [name, address] of Object.entries(others)) {
+      await page.goto(`/quality${address}`);
+      if ((await page.locator('.asked').count()) > 0) await answered(page);
+      expect(await faultsInTwoLooks(page, `quality-${name}`)).toEqual([]);
     }
     expect(visitor.complaints).toEqual([]);
   });

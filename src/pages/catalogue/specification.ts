@@ -5,6 +5,7 @@ import { html, type Markup } from '../../http/html.js';
 import { idText, PAGE_LIMIT } from '../../http/shapes.js';
 import type { Plant } from '../../plant.js';
 import { answerPlace, factsOf } from '../parts.js';
+import { pageAddress } from '../quality/query.js';
 import { screen, type Viewing } from '../screen.js';
 import { approvalPanel } from './approval.js';
 import { modelAddress, wayBack } from './common.js';
@@ -43,7 +44,8 @@ function statePanel(plant: Plant, row: SpecificationRow, viewing: Viewing): Mark
     [words.note, row.note],
     ...datesAndKeys(row, own?.untilMs ?? null, viewing),
   ]);
-  const trial = `/v1/specifications/${row.id}/trial`;
+  const ofAllRuns = { model: row.model, cell: null, fromDay: null, untilDay: null };
+  const trial = pageAddress('trial', ofAllRuns, { specification: row.id });
   const isDraft = row.state === 'draft';
   const edit =
     isDraft && viewing.actor.roles.includes('quality')

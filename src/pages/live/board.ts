@@ -60,7 +60,7 @@ function todayRegion({ sets, tests, links }: LiveFigures, { words, format }: Sho
   return region(
     'live-today',
     own.today,
-    html`<dl class="tiles">${tile(own.sets, count(sets.set), behind(links.sets))}${tile(own.tests, count(completedRuns), null)}${tile(own.firstTests, count(firstRuns), behind(links.firstTests))}${tile(own.firstPassYield, share === null ? own.noTests : format.percent(share), share === null ? null : behind(links.firstTests), share === null ? null : own.passedOf(firstPasses, firstRuns))}${tile(own.failedTests, count(completedRuns - passedRuns), behind(links.failed))}${tile(own.abortedTests, count(abortedRuns), null)}${tile(own.refusedSets, count(sets.refused), behind(links.refused))}</dl>`,
+    html`<dl class="tiles">${tile(own.sets, count(sets.set), behind(links.sets))}${tile(own.tests, count(completedRuns), behind(links.completed))}${tile(own.firstTests, count(firstRuns), behind(links.firstTests))}${tile(own.firstPassYield, share === null ? own.noTests : format.percent(share), share === null ? null : behind(links.firstTests), share === null ? null : own.passedOf(firstPasses, firstRuns))}${tile(own.failedTests, count(completedRuns - passedRuns), behind(links.failed))}${tile(own.abortedTests, count(abortedRuns), behind(links.aborted))}${tile(own.refusedSets, count(sets.refused), behind(links.refused))}</dl>`,
   );
 }
 
@@ -161,7 +161,11 @@ function placesRegion({ stations, cells }: LiveFigures, { words, format }: Shown
     own.byCell,
     [
       { title: own.cell, cell: (one) => html`<a href="${behind(one.link)}">${one.slice}</a>` },
-      { title: own.tests, isNumber: true, cell: (one) => count(one.completedRuns) },
+      {
+        title: own.tests,
+        isNumber: true,
+        cell: (one) => html`<a href="${behind(one.runsLink)}">${count(one.completedRuns)}</a>`,
+      },
       { title: own.passed, isNumber: true, cell: (one) => count(one.passedRuns) },
       {
         title: own.firstPassYield,

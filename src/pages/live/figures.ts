@@ -26,7 +26,7 @@ export interface LiveFigures {
   sets: { set: number; refused: number };
   stations: { station: string; set: number; refused: number; link: string }[];
   /** Where the sets and the failed tests of the day are listed. */
-  links: { sets: string; refused: string; firstTests: string; failed: string };
+  links: Record<'sets' | 'refused' | 'firstTests' | 'completed' | 'failed' | 'aborted', string>;
   /** Tests of the plant day; undefined before the first one. */
   tests: Yield | undefined;
   cells: Yield[];
@@ -45,6 +45,7 @@ export function liveFigures(plant: Plant, now: number, { timeZone }: Settings): 
   const { fromMs, untilMs } = windowOf(plant, days, timeZone);
   const attempts = (more: Record<string, string>) =>
     address('/v1/set-attempts', { from: iso(fromMs), until: iso(untilMs), ...more });
+  const runs = (outcome: string) => address('/v1/yield/runs', { ...days, outcome });
   const ofSets = { ...days, step: SET, station: null };
   const stations = plant.rework.stepSums('station', ofSets).map((one) => ({
     station: one.slice,
@@ -62,7 +63,9 @@ export function liveFigures(plant: Plant, now: number, { timeZone }: Settings): 
       sets: attempts({ outcome: 'set' }),
       refused: address('/v1/yield/refused-sets', days),
       firstTests: address('/v1/yield/motors', days),
-      failed: address('/v1/rework/motors', days),
+      completed: runs('completed'),
+      failed: runs('failed'),
+      aborted: runs('aborted'),
     },
     tests: firstPassYield(plant, { by: 'plant', ...days })[0],
     cells: firstPassYield(plant, { by: 'cell', ...days }),

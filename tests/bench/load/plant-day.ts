@@ -188,7 +188,9 @@ function questionOf(floor: Floor): string {
   return floor.any(questions);
 }
 
-/** Long questions, one behind the other, as a quality engineer's reports ask them. */
+const REPORT_EVERY_MS = 500;
+
+/** Long questions, half a second after the last one's answer: reports that are always running. */
 export async function askReports(floor: Floor, caller: Caller): Promise<void> {
   const of = `model=${MODEL}`;
   const margin = { margin: { model: MODEL, code: 'idle-voltage', below: 0.1 } };
@@ -202,5 +204,5 @@ export async function askReports(floor: Floor, caller: Caller): Promise<void> {
     () => caller.get('/v1/yield/steps'),
     () => caller.get(`/v1/report?serial=${floor.any(floor.known)}`),
   ];
-  for (let i = 0; await floor.pause(0); i += 1) await reports[i % reports.length]?.();
+  for (let i = 0; await floor.pause(REPORT_EVERY_MS); i += 1) await reports[i % reports.length]?.();
 }

@@ -38,12 +38,15 @@ export function clearAnswer(): void {
   byId('answer-urgent').replaceChildren();
 }
 
-/** Shows a refusal in its own sentences, with what its catalogue advises. */
+/**
+ * Shows a refusal in its own sentences, with what its catalogue advises; where it names fields,
+ * those say what to do, and the advice is for programs.
+ */
 export async function tellProblem(
   problem: ProblemDocument,
   more: readonly Child[] = [],
 ): Promise<void> {
-  const advice = await adviceFor(problem);
+  const advice = problem.errors === undefined ? await adviceFor(problem) : undefined;
   tell({
     kind: 'refused',
     heading: problem.title,

@@ -118,8 +118,8 @@ function inWords({
           figure(moments.highest),
         ),
     own.spreads(
-      `${short(spread.within.standardDeviation)} (${spread.within.estimator})`,
-      `${short(spread.overall.standardDeviation)} (${spread.overall.estimator})`,
+      `${short(spread.within.standardDeviation)} (${phrase(spread.within.estimator)})`,
+      `${short(spread.overall.standardDeviation)} (${phrase(spread.overall.estimator)})`,
     ),
     tested.filter((one) => one !== null).join(' '),
     limitsChanged ? limitsNote : null,
@@ -287,4 +287,9 @@ function revisions({ revisions: all }: Capability): HTMLElement[] {
       all,
     ),
   ];
+}
+
+/** A sentence inside another. */
+function phrase(sentence: string): string {
+  return sentence.replace(/\.$/, '').replace(/^./, (first) => first.toLowerCase());
 }
