@@ -1,5 +1,6 @@
 import { availableParallelism } from 'node:os';
 import { defineConfig } from 'vitest/config';
+import { SlowestFirst } from './tests/support/slowest-first.js';
 
 export default defineConfig({
   test: {
@@ -7,6 +8,9 @@ export default defineConfig({
     pool: 'forks',
     // Left alone, one of two cores is kept free, and everything takes nearly twice as long.
     maxWorkers: Math.max(2, availableParallelism() - 1),
+    // Two hundred files that each load the program anew would take a third of all the time.
+    isolate: false,
+    sequence: { sequencer: SlowestFirst },
     include: ['tests/**/*.test.ts'],
     setupFiles: ['tests/support/seed.ts'],
     testTimeout: 30_000,

@@ -1,3 +1,4 @@
+import { nextNumber } from './numbers.js';
 import type { TestPlant } from './plant.js';
 
 /** A small catalogue: one model, one configuration, one specification, all in force. */
@@ -106,8 +107,7 @@ export function specificationDraft() {
   };
 }
 
-const serials = { powerhead: 0, 'lower-unit': 0, 'fuel-pump': 0 };
-type Made = keyof typeof serials;
+type Made = 'powerhead' | 'lower-unit' | 'fuel-pump';
 const prefix: Record<Made, string> = { powerhead: 'P', 'lower-unit': 'L', 'fuel-pump': 'F' };
 const usual: Record<Made, [string, string]> = {
   powerhead: ['PH-100', 'A'],
@@ -131,11 +131,10 @@ export const goodFastening = {
 
 /** The body that enters a unit of a class under a fresh serial. */
 export function unitDraft(unitClass: Made, more: Record<string, unknown> = {}) {
-  serials[unitClass] += 1;
   const [number, revision] = usual[unitClass];
   return {
     class: unitClass,
-    serial: `${prefix[unitClass]}${String(serials[unitClass]).padStart(5, '0')}`,
+    serial: `${prefix[unitClass]}${String(nextNumber(unitClass)).padStart(5, '0')}`,
     part: { number, revision },
     inspection: { result: 'accepted' },
     ...(unitClass === 'powerhead' ? { fastenings: [goodFastening] } : {}),
@@ -153,16 +152,13 @@ export async function enter(
   return unit.serial;
 }
 
-let orders = 0;
-
 /** Opens an order for the model and returns its number. */
 export async function order(
   plant: TestPlant,
   quantity = 1,
   more: Record<string, unknown> = {},
 ): Promise<string> {
-  orders += 1;
-  const number = `O-${orders}`;
+  const number = `O-${nextNumber('order')}`;
   await plant.make('configuration', '/v1/orders', {
     number,
     model: 'F100L',
@@ -205,8 +201,6 @@ export const failing = [
   { code: 'telltale', value: true },
 ];
 
-let cells = 0;
-
 /** Runs a motor once in a cell of its own and returns the completion. */
 export async function runMotor(
   plant: TestPlant,
@@ -219,10 +213,9 @@ export async function runMotor(
   attempt: number;
   firstPass: boolean | null;
 }> {
-  cells += 1;
   const run = await plant.make<{ id: number }>('cell', '/v1/runs', {
     motor,
-    cell: `CELL-${cells}`,
+    cell: `CELL-${nextNumber('cell')}`,
   });
   plant.wait(60_000);
   return plant.make('cell', `/v1/runs/${run.id}/completion`, { readings });
@@ -240,8 +233,8 @@ export async function closeRepair(plant: TestPlant, repair: number): Promise<voi
 
 /** Starts a run in a cell of its own, or in the one named, and returns its id. */
 export async function openRun(plant: TestPlant, motor: string, cell?: string): Promise<number> {
-  cells += 1;
-  const body = { motor, cell: cell ?? `CELL-${cells}` };
+  const own = `CELL-${nextNumber('cell')}`;
+  const body = { motor, cell: cell ?? own };
   const run = await plant.make<{ id: number }>('cell', '/v1/runs', body);
   return run.id;
 }

@@ -1,4 +1,5 @@
 import fc from 'fast-check';
+import { resetNumbers } from './numbers.js';
 
 /**
  * Property tests draw the same cases in every run, so that a check fails for what was
@@ -11,3 +12,4 @@ if (!Number.isSafeInteger(seed)) throw new Error(`PROPERTY_SEED is no whole numb
 const runs = process.env.PROPERTY_RUNS;
 
 fc.configureGlobal({ seed, ...(runs === undefined ? {} : { numRuns: Number(runs) }) });
+resetNumbers();
