@@ -95,7 +95,7 @@ const looks = [
   { look: 'light', scheme: 'light', width: 1280, height: 900, text: '100%' },
   { look: 'dark', scheme: 'dark', width: 1280, height: 900, text: '100%' },
   { look: 'narrow', scheme: 'light', width: 320, height: 720, text: '100%' },
-  { look: 'wide', scheme: 'light', width: 2560, height: 1300, text: '100%' },
+  { look: 'wide', scheme: 'light', width: 3840, height: 2160, text: '100%' },
   { look: 'large', scheme: 'light', width: 1280, height: 900, text: '200%' },
 ] as const;
 /** Looks in which other colours or another layout could bring faults of access of their own. */
