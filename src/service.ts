@@ -77,7 +77,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
       },
     },
   });
-  const clock = steadyClock(options.clock, store.reading.journal.lastRecordedAtMs());
+  const clock = steadyClock(options.clock, store.reading.journal.last()?.recordedAtMs ?? 0);
   const workers = new Workers(path, packageFile('dist', 'src', 'reader.js'));
   const checkpointer = new Checkpointer(
     path,

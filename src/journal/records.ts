@@ -24,8 +24,8 @@ const MANY_UNITS = 20;
 
 /** The journal's SQL on one connection. */
 export function journalRecords(db: Database) {
-  const last = db.prepare<[], { seq: number; hash: Buffer }>(
-    'SELECT seq, hash FROM events ORDER BY seq DESC LIMIT 1',
+  const last = db.prepare<[], { seq: number; recordedAtMs: number; hash: Buffer }>(
+    'SELECT seq, recorded_at_ms AS recordedAtMs, hash FROM events ORDER BY seq DESC LIMIT 1',
   );
   const append = db.prepare(`
     INSERT INTO events
@@ -71,9 +71,6 @@ export function journalRecords(db: Database) {
   const unitsSince = db.prepare<[number], { unitId: number }>(`
     SELECT DISTINCT j.value AS unitId FROM events e, json_each(e.units) j WHERE e.seq > ?`);
   const count = db.prepare<[], { n: number }>('SELECT COUNT(*) AS n FROM events');
-  const lastRecorded = db.prepare<[], { atMs: number }>(
-    'SELECT recorded_at_ms AS atMs FROM events ORDER BY seq DESC LIMIT 1',
-  );
 
   return {
     last: () => last.get(),
@@ -94,7 +91,5 @@ export function journalRecords(db: Database) {
     /** Units that events after one are about. */
     unitsSince: (seq: number) => unitsSince.all(seq).map((row) => row.unitId),
     count: () => count.get()?.n ?? 0,
-    /** When the last event was recorded; 0 for none. */
-    lastRecordedAtMs: () => lastRecorded.get()?.atMs ?? 0,
   };
 }

@@ -1,6 +1,6 @@
-import { statSync } from 'node:fs';
 import { countInFile } from './commit-count.js';
 import { StorageError } from './errors.js';
+import { fileBytes } from './file-bytes.js';
 import { type Log, readLog } from './log.js';
 
 /**
@@ -17,15 +17,11 @@ import { type Log, readLog } from './log.js';
  * @throws StorageError, with nothing changed
  */
 export function assertLogFits(path: string): void {
-  const fault = faultOf(countInFile(path), readLog(`${path}-wal`), sizeOf(path));
+  const fault = faultOf(countInFile(path), readLog(`${path}-wal`), fileBytes(path));
   if (fault === undefined) return;
   throw new StorageError(
     `${path} cannot be trusted: ${fault}. Nothing was changed. Restore a backup, or see in the README under "Keep it" what can be saved.`,
   );
-}
-
-function sizeOf(path: string): number {
-  return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
 }
 
 function faultOf(count: number, log: Log, bytes: number): string | undefined {

@@ -1,7 +1,8 @@
-import { existsSync, statSync } from 'node:fs';
+import { existsSync } from 'node:fs';
 import BetterSqlite3, { type Database } from 'better-sqlite3';
 import { commitCountOn, countInFile, numbered } from './commit-count.js';
 import { isStorageTrouble, StorageError } from './errors.js';
+import { fileBytes } from './file-bytes.js';
 import { assertLogFits } from './log-fit.js';
 import { assertKnown, migrate } from './migrate.js';
 
@@ -94,9 +95,8 @@ export function openReader(path: string): Database {
 
 /** Looks before anything is written, by a connection that can neither write nor move the log. */
 function look(path: string, migrationsFolder: string): Database | undefined {
-  const bytes = statSync(path, { throwIfNoEntry: false })?.size ?? 0;
   // A start that was killed while it turned on the log is undone first, which only a writer can.
-  if (bytes === 0 || existsSync(`${path}-journal`)) return undefined;
+  if (fileBytes(path) === 0 || existsSync(`${path}-journal`)) return undefined;
   const db = openReader(path);
   try {
     assertKnown(db, migrationsFolder);

@@ -1,6 +1,6 @@
-import { statSync } from 'node:fs';
 import type { Database } from 'better-sqlite3';
 import { numbered } from './commit-count.js';
+import { fileBytes } from './file-bytes.js';
 import { type CommitObserver, GroupCommit } from './group-commit.js';
 import { closeWriter, lockDatabase, openReader, openWriter } from './open.js';
 
@@ -83,7 +83,7 @@ export class Store<Records> {
 
   /** Bytes of the write-ahead log, 0 when there is none. */
   logBytes(): number {
-    return statSync(`${this.path}-wal`, { throwIfNoEntry: false })?.size ?? 0;
+    return fileBytes(`${this.path}-wal`);
   }
 
   /**

@@ -113,7 +113,7 @@ interface Aborted {
 }
 
 const aborted: Applier<Aborted> = (plant, { id, motorId, reason, counted }, e) => {
-  plant.testing.abort({ id, endedAtMs: e.occurredAtMs, reason }, counted);
+  plant.testing.abort({ id, endedAtMs: e.occurredAtMs, reason, countedOn: counted });
   plant.units.setState(motorId, 'awaiting-test');
   countAbort(plant, counted);
 };

@@ -188,8 +188,15 @@ function runStatements(db: Database) {
       });
       for (const id of failedIds) addFailure.run(row.id, id);
     },
-    abort: (row: { id: number; endedAtMs: number; reason: string }, countedOn: CountedOn): void =>
-      void abort.run({ ...row, ...boundDay(countedOn) }),
+    abort: ({
+      countedOn,
+      ...row
+    }: {
+      id: number;
+      endedAtMs: number;
+      reason: string;
+      countedOn: CountedOn;
+    }) => void abort.run({ ...row, ...boundDay(countedOn) }),
   };
 }
 

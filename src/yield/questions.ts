@@ -1,5 +1,5 @@
 import type { z } from 'zod';
-import { cutPage } from '../http/cursor.js';
+import { cutPage, type Page } from '../http/cursor.js';
 import type { Plant } from '../plant.js';
 import { defectsPerUnit } from '../statistics/defects-per-unit.js';
 import { iso } from '../time.js';
@@ -84,13 +84,6 @@ export interface YieldAsked {
   limit: number;
 }
 
-/** A page of lines. */
-export interface YieldLines {
-  items: Line[];
-  /** The last slice, where more follow. */
-  last: [string] | null;
-}
-
 /** More lines than there are days on which anything can be recorded. */
 const EVERY_LINE = 1_000_000;
 
@@ -100,11 +93,11 @@ export function firstPassYield(plant: Plant, query: Query): Line[] {
 }
 
 /** A page of the same lines. */
-export function yieldPage(plant: Plant, asked: YieldAsked): YieldLines {
+export function yieldPage(plant: Plant, asked: YieldAsked): Page<Line> {
   const { query, limit } = asked;
   const endOf = ({ slice }: Sum) => (query.by === 'week' ? sundayOf(slice) : slice);
   const { items, last } = cutPage(sumsOf(plant, asked), limit, (sum) => [endOf(sum)]);
-  return { items: items.map(lineOf(query)), last: last === null ? null : [String(last[0])] };
+  return { items: items.map(lineOf(query)), last };
 }
 
 function lineOf(query: Query) {

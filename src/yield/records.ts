@@ -142,6 +142,7 @@ const countColumns: Record<keyof YieldCounts, string> = {
   abortedRuns: 'aborted_runs',
 };
 const counts = Object.entries(countColumns);
+const addedUp = counts.map(([name, column]) => `SUM(y.${column}) AS ${name}`).join(', ');
 
 /** The SQL of a key in a grouping: each dimension's where it is told apart, else what stands for all. */
 export function keyIn(grouping: number, sql: Record<Dimension, string>): string {
@@ -249,7 +250,7 @@ function sumStatements(db: Database) {
     [KeyFilter & { grouping: number; from: string; before: string; limit: number }],
     YieldCounts & { slice: string }
   >(`
-    SELECT y.period AS slice, ${counts.map(([name, column]) => `SUM(y.${column}) AS ${name}`).join(', ')}
+    SELECT y.period AS slice, ${addedUp}
     FROM yield_counts y
     WHERE y.grain = ${GRAIN.day} AND y.grouping = @grouping
       AND y.period >= @from AND y.period < @before
@@ -297,7 +298,6 @@ interface Slicing {
 
 // Reads yield_counts by its primary key, one range of neighbouring rows for each of `@ranges`.
 function prepareSums(db: Database, { of, slice = 's.sliced', named }: Slicing) {
-  const added = counts.map(([name, column]) => `SUM(y.${column}) AS ${name}`).join(', ');
   const shown = counts.map(([name]) => `s.${name}`).join(', ');
   return db.prepare<
     [KeyFilter & { grouping: number; ranges: string }],
@@ -305,7 +305,7 @@ function prepareSums(db: Database, { of, slice = 's.sliced', named }: Slicing) {
   >(`
     SELECT ${slice} AS slice, ${shown}
     FROM (
-      SELECT ${of} AS sliced, ${added}
+      SELECT ${of} AS sliced, ${addedUp}
       FROM json_each(@ranges) j
       CROSS JOIN yield_counts y
         ON y.grain = j.value ->> 0 AND y.grouping = @grouping

@@ -1,5 +1,5 @@
 import type { z } from 'zod';
-import { cutPage, decodeCursor } from '../http/cursor.js';
+import { cutPage, decodeCursor, type Page } from '../http/cursor.js';
 import { table } from '../http/route.js';
 import { PAGE_DEFAULT } from '../http/shapes.js';
 import {
@@ -12,7 +12,6 @@ import {
   readsMuch,
   runsBehind,
   type YieldAsked,
-  type YieldLines,
   yieldPage,
 } from './questions.js';
 import type { CountedRun, MotorRow } from './records.js';
@@ -47,7 +46,7 @@ export const yieldRoutes = [
     ask: async (plant, { query: { limit = PAGE_DEFAULT, after, ...query } }, { inWorker }) => {
       const asked: YieldAsked = { query, after: sliceOf(after), limit };
       return readsMuch(query)
-        ? await inWorker<YieldLines>('first-pass-yield', asked)
+        ? await inWorker<Page<z.input<typeof firstPassLine>>>('first-pass-yield', asked)
         : yieldPage(plant, asked);
     },
   }),

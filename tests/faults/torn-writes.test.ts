@@ -14,10 +14,10 @@ import { countInFile, numbered } from '../../src/store/commit-count.js';
 import { StorageError } from '../../src/store/errors.js';
 import { closeWriter, openReader, openWriter } from '../../src/store/open.js';
 import { repeatable } from '../bench/support/readings.js';
+import { Program } from '../support/program.js';
 import { Connections } from './crash/command.js';
 import { Floor } from './crash/floor.js';
 import { checkpointed, commitEnds, FRAME, LOG_HEADER, PAGE } from './crash/log-pages.js';
-import { Program } from './crash/program.js';
 import { type Template, templateIn } from './crash/template.js';
 
 /** Cases of each kind; SKEG_TORN=20 tries twenty times as many. SKEG_TORN_SEED draws others. */
@@ -65,7 +65,7 @@ afterAll(() => rmSync(root, { recursive: true, force: true }));
 /** Lets clients work on a copy of the template and kills the service. */
 async function killAmidWork(data: string): Promise<string> {
   template.copyTo(data);
-  const program = new Program(data);
+  const program = Program.serve(data);
   const connections = new Connections(await program.address());
   // Once the service's own first commit is in the file, a reader keeps the rest out of it.
   while (!isMoved(databaseFile(data))) await sleep(5);
@@ -257,7 +257,7 @@ describe('a log that is torn', () => {
 
   it('is told by the program, and what is left of the file is saved by a checked copy', async () => {
     const { folder, path } = caseOf(file, undefined);
-    const program = new Program(folder);
+    const program = Program.serve(folder);
     await program.address().catch(() => {});
     expect(program.output).toMatch(
       /skeg\.db cannot be trusted: .+ its log is missing, so that its last commits are lost/,
@@ -265,7 +265,7 @@ describe('a log that is torn', () => {
     const saved = join(folder, 'saved');
     mkdirSync(saved);
     await run('node', [maintain, 'backup', '--file', path, '--to', databaseFile(saved)]);
-    const again = new Program(saved);
+    const again = Program.serve(saved);
     await again.address();
     await again.stop();
     expect(commitIn(databaseFile(saved))).toBe(0);

@@ -10,8 +10,8 @@ import { verifyDatabase } from '../../src/journal/verify.js';
 import { packageFile } from '../../src/package-root.js';
 import { type Command, Connections } from '../faults/crash/command.js';
 import { Floor } from '../faults/crash/floor.js';
-import { Program } from '../faults/crash/program.js';
 import { type Template, templateIn } from '../faults/crash/template.js';
+import { Program } from '../support/program.js';
 
 const run = promisify(execFile);
 const maintain = packageFile('dist', 'src', 'maintain.js');
@@ -39,7 +39,7 @@ beforeAll(async () => {
   template = await templateIn(join(root, 'template'));
   data = join(root, 'data');
   template.copyTo(data);
-  program = new Program(data);
+  program = Program.serve(data);
   connections = new Connections(await program.address());
   floor = new Floor(template.tokens, 'B', 20261125);
   const onAnswer = () => {
@@ -167,7 +167,7 @@ describe('a backup under load', () => {
     const there = new BetterSqlite3(databaseFile(folder), { readonly: true });
     const known = new Set(knownTo(there));
     there.close();
-    const restored = new Program(folder);
+    const restored = Program.serve(folder);
     const calls = new Connections(await restored.address());
     try {
       for (const command of [...known].slice(-100)) {

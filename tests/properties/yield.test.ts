@@ -288,7 +288,7 @@ describe('the roll-up and a naive count', () => {
             expect(items.length).toBeLessThanOrEqual(limit);
             found.push(...items);
             if (last === null) break;
-            [after] = last;
+            after = String(last[0]);
           }
           expect(found).toEqual(firstPassYield(plant, asked));
         });

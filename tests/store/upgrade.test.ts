@@ -19,8 +19,8 @@ import { verifyDatabase } from '../../src/journal/verify.js';
 import { packageFile } from '../../src/package-root.js';
 import { migrate, readMigrations } from '../../src/store/migrate.js';
 import { closeWriter, openWriter } from '../../src/store/open.js';
-import { Program } from '../faults/crash/program.js';
 import { TestPlant } from '../support/plant.js';
+import { Program } from '../support/program.js';
 import { passing, unitDraft } from '../support/scenario.js';
 import { dumpOf } from './past/dump.js';
 import { live } from './past/life.js';
@@ -198,7 +198,7 @@ describe('the program', () => {
     change(db);
     db.close();
     const file = readFileSync(databaseFile(data));
-    const program = new Program(data);
+    const program = Program.serve(data);
     await expect(program.address()).rejects.toThrow('the service ended');
     expect(readFileSync(databaseFile(data)).equals(file)).toBe(true);
     return program.output;

@@ -1,7 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { Agent } from 'node:http';
-import { type Answer, ask } from '../load/client.js';
-import { type Call, get, post } from '../support/load.js';
+import { type Answer, ask, type Call, get, post } from '../support/load.js';
 import { MODEL } from '../support/plant.js';
 import { repeatable } from '../support/readings.js';
 import {

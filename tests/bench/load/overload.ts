@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { Agent } from 'node:http';
 import { databaseFile } from '../../../src/config.js';
 import { inFreshFolder } from '../support/folder.js';
-import { get, post } from '../support/load.js';
+import { type Answer, ask, get, post } from '../support/load.js';
 import { PreparedPlant } from '../support/plant.js';
 import {
   type Bench,
@@ -13,7 +13,6 @@ import {
   note,
 } from '../support/report.js';
 import { startServiceOn } from '../support/service.js';
-import { type Answer, ask } from './client.js';
 
 /** Callers that send at one moment: more than may wait for a commit. */
 const CALLERS = 6_000;

@@ -1,4 +1,12 @@
-import { Agent, type OutgoingHttpHeaders, request } from 'node:http';
+import { once } from 'node:events';
+import {
+  Agent,
+  type IncomingHttpHeaders,
+  type IncomingMessage,
+  type OutgoingHttpHeaders,
+  request,
+} from 'node:http';
+import { text } from 'node:stream/consumers';
 import { setTimeout as sleep } from 'node:timers/promises';
 import autocannon from 'autocannon';
 
@@ -131,18 +139,43 @@ export async function openLoop(
 }
 
 /** Sends one call, reads its whole answer, and gives its status. */
-export function send(address: string, call: Call, agent: Agent): Promise<number> {
+export async function send(address: string, call: Call, agent: Agent): Promise<number> {
+  const answer = await answerTo(address, call, agent);
+  answer.resume();
+  await once(answer, 'end');
+  return answer.statusCode ?? 0;
+}
+
+export interface Answer {
+  status: number;
+  headers: IncomingHttpHeaders;
+  body: string;
+  /** Milliseconds from the moment it was sent to the end of its answer. */
+  ms: number;
+}
+
+/** The same with all that was answered. */
+export async function ask(address: string, call: Call, agent: Agent): Promise<Answer> {
+  const sentAt = performance.now();
+  const answer = await answerTo(address, call, agent);
+  const body = await text(answer);
+  const ms = performance.now() - sentAt;
+  return { status: answer.statusCode ?? 0, headers: answer.headers, body, ms };
+}
+
+const GIVE_UP_MS = 60_000;
+
+/** The head of a call's answer. @throws Error where none comes within a minute */
+function answerTo(address: string, call: Call, agent: Agent): Promise<IncomingMessage> {
   return new Promise((resolve, reject) => {
     const { method, path, headers, body } = call;
     const length = body === undefined ? {} : { 'content-length': Buffer.byteLength(body) };
     const sent = request(
       new URL(path, address),
-      { method, agent, headers: { ...headers, ...length } },
-      (answer) => {
-        answer.resume();
-        answer.once('end', () => resolve(answer.statusCode ?? 0));
-      },
+      { method, agent, headers: { ...headers, ...length }, timeout: GIVE_UP_MS },
+      resolve,
     );
+    sent.once('timeout', () => sent.destroy(new Error('no answer within a minute')));
     sent.once('error', reject);
     sent.end(body);
   });

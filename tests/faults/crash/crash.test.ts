@@ -6,8 +6,8 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { databaseFile } from '../../../src/config.js';
 import { verifyDatabase } from '../../../src/journal/verify.js';
 import { repeatable } from '../../bench/support/readings.js';
+import { Program } from '../../support/program.js';
 import { Lane, type Tally } from './lane.js';
-import { Program } from './program.js';
 import { type Template, templateIn } from './template.js';
 
 /**
@@ -63,12 +63,12 @@ describe('the service, killed at any moment', () => {
     const random = repeatable(seed);
     const data = join(root, 'first');
     for (let i = 0; i < 4; i += 1) {
-      const program = new Program(data);
+      const program = Program.serve(data);
       while (!existsSync(databaseFile(data))) await sleep(1);
       await sleep(random() * 30);
       await program.kill();
     }
-    const program = new Program(data);
+    const program = Program.serve(data);
     await program.address();
     await program.stop();
     expect(verifyDatabase(databaseFile(data)).findings).toEqual([]);

@@ -4,10 +4,10 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { databaseFile } from '../../../src/config.js';
 import { verifyDatabase } from '../../../src/journal/verify.js';
 import { repeatable } from '../../bench/support/readings.js';
+import { Program } from '../../support/program.js';
 import { AfterCrash } from './after-crash.js';
 import { Connections } from './command.js';
 import { Floor } from './floor.js';
-import { Program } from './program.js';
 import type { Template } from './template.js';
 
 export interface LaneOptions {
@@ -120,7 +120,7 @@ export class Lane {
   }
 
   #start(): Program {
-    this.#program = new Program(this.#data);
+    this.#program = Program.serve(this.#data);
     return this.#program;
   }
 
