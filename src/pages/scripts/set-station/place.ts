@@ -72,7 +72,8 @@ export function startPlace(whenKept: () => void, whenLeft: () => void): void {
   place.addEventListener('toggle', () => {
     stay();
     if (!place.open) return;
-    fields.station.value = station ?? '';
+    // The event comes late on a busy machine: what is being typed already is not written over.
+    if (document.activeElement !== fields.station) fields.station.value = station ?? '';
     if (order !== undefined) offer(fields.order, order);
     fields.order.value = order ?? '';
     fields.sound.checked = isSoundOn();
