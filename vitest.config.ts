@@ -15,5 +15,7 @@ export default defineConfig({
     setupFiles: ['tests/support/seed.ts'],
     testTimeout: 30_000,
     hookTimeout: 60_000,
+    // Its own second is too short where a browser, a service and another file share two cores.
+    expect: { poll: { timeout: 30_000 } },
   },
 });

@@ -31,6 +31,52 @@ export interface TreeNode {
   depth: number;
 }
 
+type TreeValues = [
+  unitId: number,
+  unitClass: string,
+  serial: string,
+  state: string,
+  part: string | null,
+  partRevision: string | null,
+  model: string | null,
+  parentId: number | null,
+  position: string | null,
+  fromMs: number | null,
+  untilMs: number | null,
+  depth: number,
+];
+
+/** better-sqlite3 sets a row's members one by one, which takes longer than reading them. */
+function treeNode([
+  unitId,
+  unitClass,
+  serial,
+  state,
+  part,
+  partRevision,
+  model,
+  parentId,
+  position,
+  fromMs,
+  untilMs,
+  depth,
+]: TreeValues): TreeNode {
+  return {
+    unitId,
+    class: unitClass,
+    serial,
+    state,
+    part,
+    partRevision,
+    model,
+    parentId,
+    position,
+    fromMs,
+    untilMs,
+    depth,
+  };
+}
+
 const columns = `
   id,
   parent_id AS parentId,
@@ -68,7 +114,8 @@ export function genealogyRecords(db: Database) {
       SELECT until_ms FROM installations WHERE parent_id = @parentId AND position = @position
       UNION ALL
       SELECT entered_at_ms FROM units WHERE id IN (@childId, @parentId))`);
-  const tree = db.prepare<[{ rootId: number; atMs: number }], TreeNode>(`
+  const tree = db
+    .prepare<[{ rootId: number; atMs: number }], TreeValues>(`
     WITH RECURSIVE tree (unit_id, parent_id, position, from_ms, until_ms, depth) AS (
       SELECT @rootId, NULL, NULL, NULL, NULL, 0
       UNION ALL
@@ -79,23 +126,14 @@ export function genealogyRecords(db: Database) {
         AND (i.until_ms IS NULL OR i.until_ms > @atMs)
         AND tree.depth < ${DEPTH_LIMIT}
     )
-    SELECT t.unit_id AS unitId,
-           u.class,
-           u.serial,
-           u.state,
-           p.number AS part,
-           p.revision AS partRevision,
-           m.code AS model,
-           t.parent_id AS parentId,
-           t.position,
-           t.from_ms AS fromMs,
-           t.until_ms AS untilMs,
-           t.depth
+    SELECT t.unit_id, u.class, u.serial, u.state, p.number, p.revision, m.code,
+           t.parent_id, t.position, t.from_ms, t.until_ms, t.depth
     FROM tree t
     JOIN units u ON u.id = t.unit_id
     LEFT JOIN parts p ON p.id = u.part_id
     LEFT JOIN models m ON m.id = u.model_id
-    ORDER BY t.depth, t.position`);
+    ORDER BY t.depth, t.position`)
+    .raw();
   const above = db.prepare<[{ unitId: number; atMs: number }], { unitId: number; depth: number }>(`
     WITH RECURSIVE above (unit_id, depth) AS (
       SELECT @unitId, 0
@@ -152,7 +190,7 @@ export function genealogyRecords(db: Database) {
     inPosition: (parentId: number, position: string) => inPosition.get(parentId, position),
     ofChild: (childId: number) => ofChild.all(childId),
     /** The unit and everything in it at an instant, parents before children. */
-    tree: (rootId: number, atMs = NOW_AND_ON) => tree.all({ rootId, atMs }),
+    tree: (rootId: number, atMs = NOW_AND_ON) => tree.all({ rootId, atMs }).map(treeNode),
     /** The unit itself, then what it is in, outward. */
     ancestors,
     /** The outermost unit that this one is in; itself when it is in none. */

@@ -13,6 +13,6 @@ export const treeRoutes = [
     query: treeQuery,
     answer: treeShape,
     problems: anyScanProblems,
-    ask: (plant, { query }, { now }) => treeOf(plant, query, now),
+    ask: (plant, { query }, { now }) => plant.atomically(() => treeOf(plant, query, now)),
   }),
 ];

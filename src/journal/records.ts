@@ -22,6 +22,25 @@ const columns = `
 
 const MANY_UNITS = 20;
 
+/** A row of `columns` and the key's name, by place. */
+type EventValues = [
+  seq: number,
+  recordedAtMs: number,
+  occurredAtMs: number,
+  keyId: number,
+  station: string | null,
+  kind: string,
+  units: string,
+  content: string,
+  actor: string,
+];
+
+/** better-sqlite3 sets a row's members one by one, which takes longer than reading them. */
+function namedEvent(row: EventValues): NamedEvent {
+  const [seq, recordedAtMs, occurredAtMs, keyId, station, kind, units, content, actor] = row;
+  return { seq, recordedAtMs, occurredAtMs, keyId, station, kind, units, content, actor };
+}
+
 /** The journal's SQL on one connection. */
 export function journalRecords(db: Database) {
   const last = db.prepare<[], { seq: number; recordedAtMs: number; hash: Buffer }>(
@@ -49,18 +68,21 @@ export function journalRecords(db: Database) {
     ORDER BY e.seq
     LIMIT ?`);
   // Reads event_units by its primary key, a range for each unit; numbers alone are sorted.
-  const ofUnits = db.prepare<[string, number], NamedEvent>(`
+  // SQLite looks at the value of a bare `LIMIT ?` and plans the statement anew each time.
+  const ofUnits = db
+    .prepare<[string, number], EventValues>(`
     WITH tied AS MATERIALIZED (
       SELECT DISTINCT u.seq
       FROM json_each(?) j
       CROSS JOIN event_units u ON u.unit_id = j.value
       ORDER BY u.seq
-      LIMIT ?)
+      LIMIT ? + 0)
     SELECT ${columns}, k.name AS actor
     FROM tied
     CROSS JOIN events e ON e.seq = tied.seq
     JOIN api_keys k ON k.id = e.key_id
-    ORDER BY tied.seq`);
+    ORDER BY tied.seq`)
+    .raw();
   // Reads event_units by its primary key, for the few units of one motor.
   const lastOf = db.prepare<[string, string], { seq: number | null }>(`
     SELECT MAX(u.seq) AS seq
@@ -84,7 +106,7 @@ export function journalRecords(db: Database) {
     list: (seq: number, limit: number) => list.all(seq, limit),
     /** Events about any of some units, in order. */
     ofUnits: (unitIds: readonly number[], limit: number) =>
-      ofUnits.all(JSON.stringify(unitIds), limit),
+      ofUnits.all(JSON.stringify(unitIds), limit).map(namedEvent),
     /** The last event about any of these units of any of these kinds; 0 where there is none. */
     lastOf: (unitIds: readonly number[], kinds: readonly string[]) =>
       lastOf.get(JSON.stringify(unitIds), JSON.stringify(kinds))?.seq ?? 0,

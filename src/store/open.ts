@@ -28,6 +28,8 @@ export function openWriter(path: string, migrationsFolder: string): Database {
   try {
     db.pragma('journal_mode = WAL');
     db.pragma('synchronous = FULL');
+    // Else the pages that a savepoint may give back are written to a temporary file.
+    db.pragma('temp_store = MEMORY');
     db.pragma('foreign_keys = ON');
     db.pragma('trusted_schema = OFF');
     // Else REPLACE removes a row without asking the triggers that forbid it.

@@ -178,9 +178,11 @@ function unitStatements(db: Database) {
   const motorsAmong = db.prepare<[string], { id: number }>(
     "SELECT u.id FROM json_each(?) j CROSS JOIN units u ON u.id = j.value WHERE u.class = 'motor'",
   );
-  const serials = db.prepare<[string], { id: number; serial: string }>(
-    'SELECT u.id, u.serial FROM json_each(?) j CROSS JOIN units u ON u.id = j.value',
-  );
+  const serials = db
+    .prepare<[string], [id: number, serial: string]>(
+      'SELECT u.id, u.serial FROM json_each(?) j CROSS JOIN units u ON u.id = j.value',
+    )
+    .raw();
   // These two read motors_by_state.
   const countMotorsIn = db.prepare<[string, number], { n: number }>(`
     SELECT COUNT(*) AS n
@@ -206,7 +208,7 @@ function unitStatements(db: Database) {
       new Set(motorsAmong.all(JSON.stringify(ids)).map((row) => row.id)),
     /** Serials by id, of several units at once. */
     serialsOf: (ids: readonly number[]): ReadonlyMap<number, string> =>
-      new Map(serials.all(JSON.stringify(ids)).map((row) => [row.id, row.serial])),
+      new Map(serials.all(JSON.stringify(ids))),
     withSerial: (serial: string) => withSerial.all(serial).map(decodeUnit),
     list: (filter: UnitFilter, afterId: number, limit: number) =>
       list.all({ ...filter, afterId, limit }).map(decodeUnit),

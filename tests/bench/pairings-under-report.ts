@@ -1,11 +1,10 @@
 import { randomUUID } from 'node:crypto';
 import { cpSync } from 'node:fs';
-import { Agent } from 'node:http';
 import { databaseFile } from '../../src/config.js';
 import { plantOfMotors } from './history/build.js';
 import { keyTo } from './history/history-million.js';
 import { inFreshFolder } from './support/folder.js';
-import { assertStatuses, get, openLoop, post, send } from './support/load.js';
+import { assertStatuses, connectionsTo, get, openLoop, post, send } from './support/load.js';
 import { type Pair, PreparedPlant } from './support/plant.js';
 import {
   type Bench,
@@ -70,13 +69,13 @@ async function enterPairs(folder: string, count: number): Promise<Pair[]> {
 
 /** Asks for the report, and again when it is there, until stopped; then says how long each took. */
 function askAgainAndAgain(address: string, token: string): { stop(): Promise<number[]> } {
-  const agent = new Agent({ keepAlive: true });
+  const pool = connectionsTo(address);
   const took: number[] = [];
   let going = true;
   const asking = (async () => {
     while (going) {
       const started = performance.now();
-      const status = await send(address, get(token, '/v1/yield/rework-loops'), agent);
+      const status = await send(pool, get(token, '/v1/yield/rework-loops'));
       if (status !== 200) throw new Error(`the report was answered with ${status}`);
       took.push(performance.now() - started);
     }
@@ -85,7 +84,7 @@ function askAgainAndAgain(address: string, token: string): { stop(): Promise<num
     async stop() {
       going = false;
       await asking;
-      agent.destroy();
+      await pool.close();
       return took;
     },
   };

@@ -18,6 +18,7 @@ import {
   openAs,
   openBrowser,
   PATIENCE,
+  scan as scanOn,
   type Visit,
 } from './support.js';
 
@@ -78,11 +79,7 @@ describe.skipIf(chromiumPath === undefined)('the history (needs a browser)', PAT
     await plant.make('quality', '/v1/releases', { motors: [made.motor] });
   }
 
-  /** As a scanner does: types wherever the focus is, and ends with Enter. */
-  async function scan(text: string): Promise<void> {
-    await page.keyboard.type(text);
-    await page.keyboard.press('Enter');
-  }
+  const scan = (text: string) => scanOn(page, text);
   const region = (id: string) => page.locator(`#${id}`);
   const textOf = async (id: string) => (await region(id).textContent()) ?? '';
 
@@ -135,6 +132,9 @@ describe.skipIf(chromiumPath === undefined)('the history (needs a browser)', PAT
     await scan('NOBODY-1');
     await page.getByText('No unit has the serial NOBODY-1.').waitFor();
     expect(await page.getByLabel('Serial or scan').inputValue()).toBe('NOBODY-1');
+    // The next scan takes the place of what was not found.
+    await scan(made.motor);
+    await page.getByRole('heading', { level: 1, name: `Motor ${made.motor}` }).waitFor();
     expect(visitor.complaints).toEqual([]);
   });
 

@@ -12,9 +12,16 @@ import {
   setMotor,
   stateOf,
 } from '../support/scenario.js';
-import { chromiumPath, faultsInAllLooks, openAs, openBrowser } from './support.js';
+import {
+  chromiumPath,
+  faultsInAllLooks,
+  openAs,
+  openBrowser,
+  PATIENCE,
+  scan as scanOn,
+} from './support.js';
 
-describe.skipIf(chromiumPath === undefined)('the repair bench (needs a browser)', () => {
+describe.skipIf(chromiumPath === undefined)('the repair bench (needs a browser)', PATIENCE, () => {
   let plant: TestPlant;
   let browser: Browser;
   let page: Page;
@@ -39,11 +46,7 @@ describe.skipIf(chromiumPath === undefined)('the repair bench (needs a browser)'
   const says = (text: string | RegExp) =>
     answers().filter({ hasText: text }).waitFor({ timeout: 60_000 });
 
-  /** As a scanner does: types wherever the focus is, fast, and ends with Enter. */
-  async function scan(text: string): Promise<void> {
-    await page.keyboard.type(text);
-    await page.keyboard.press('Enter');
-  }
+  const scan = (text: string) => scanOn(page, text);
 
   /** A motor in repair with a fuel pump in its powerhead. */
   async function withPump() {

@@ -8,6 +8,7 @@ import {
   openAs,
   openBrowser,
   PATIENCE,
+  scan as scanOn,
   type Visit,
 } from './support.js';
 
@@ -47,11 +48,7 @@ describe.skipIf(chromiumPath === undefined)('the set station (needs a browser)',
   const setsOf = async (powerhead: string) =>
     (await attempts()).filter((one) => one.outcome === 'set' && one.powerhead === powerhead);
 
-  /** As a scanner does: types wherever the focus is, fast, and ends with Enter. */
-  async function scan(text: string): Promise<void> {
-    await page.keyboard.type(text);
-    await page.keyboard.press('Enter');
-  }
+  const scan = (text: string) => scanOn(page, text);
 
   async function freshPair() {
     const powerhead = await enter(plant, 'powerhead');

@@ -39,6 +39,8 @@ export async function visit(browser: Browser, plant: TestPlant): Promise<Visit> 
     baseURL: plant.service.address,
     viewport: { width: 1280, height: 900 },
   });
+  // What a busy machine takes; a fault is told later, never taken for slowness.
+  context.setDefaultTimeout(60_000);
   const page = await context.newPage();
   const complaints: string[] = [];
   page.on('pageerror', (error) => void complaints.push(String(error)));
@@ -66,6 +68,16 @@ export async function openAs(
   const visitor = await visit(browser, plant);
   await signIn(visitor.page, plant, role, address);
   return visitor;
+}
+
+/**
+ * Scans as a scanner does: types wherever the focus is, fast, and ends with Enter. Waits until
+ * the page is loaded, as a person with a scanner does.
+ */
+export async function scan(page: Page, text: string): Promise<void> {
+  await page.waitForLoadState();
+  await page.keyboard.type(text);
+  await page.keyboard.press('Enter');
 }
 
 const axeFile = createRequire(import.meta.url).resolve('axe-core');

@@ -2,9 +2,17 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { TestPlant } from '../support/plant.js';
 import { furnish, openRun, passing, setMotor } from '../support/scenario.js';
-import { chromiumPath, faultsInAllLooks, openAs, openBrowser, type Visit } from './support.js';
+import {
+  chromiumPath,
+  faultsInAllLooks,
+  openAs,
+  openBrowser,
+  PATIENCE,
+  scan as scanOn,
+  type Visit,
+} from './support.js';
 
-describe.skipIf(chromiumPath === undefined)('the test cell (needs a browser)', () => {
+describe.skipIf(chromiumPath === undefined)('the test cell (needs a browser)', PATIENCE, () => {
   let plant: TestPlant;
   let browser: Browser;
   let visitor: Visit;
@@ -40,11 +48,7 @@ describe.skipIf(chromiumPath === undefined)('the test cell (needs a browser)', (
   const post = (run: number, sequence: number, sent: object[]) =>
     plant.make('cell', `/v1/runs/${run}/batches`, { sequence, readings: sent });
 
-  /** As a scanner does: types wherever the focus is, fast, and ends with Enter. */
-  async function scan(text: string): Promise<void> {
-    await page.keyboard.type(text);
-    await page.keyboard.press('Enter');
-  }
+  const scan = (text: string) => scanOn(page, text);
 
   async function begin(): Promise<{ motor: string; run: number }> {
     const { motor } = await setMotor(plant);

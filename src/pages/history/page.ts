@@ -47,7 +47,7 @@ export const history = screen({
 function searchForm({ words: { history: words } }: Viewing, serial: string): Markup {
   return html`<form id="search-form" class="search panel" method="get" action="/history" role="search">
 <label for="serial">${words.searchLabel}</label>
-<div class="search-line"><input id="serial" name="serial" value="${serial}" autocomplete="off" autocapitalize="none" spellcheck="false" enterkeyhint="search" maxlength="${SCAN_LIMIT}" aria-describedby="serial-hint"><button class="main">${words.find}</button></div>
+<div class="search-line"><input id="serial" name="serial" value="${serial}" autofocus autocomplete="off" autocapitalize="none" spellcheck="false" enterkeyhint="search" maxlength="${SCAN_LIMIT}" aria-describedby="serial-hint"><button class="main">${words.find}</button></div>
 <p class="hint" id="serial-hint">${words.searchHint}</p>
 </form>`;
 }

@@ -10,6 +10,8 @@ const search = document.getElementById('serial') as HTMLInputElement | null;
 if (search) {
   takeControlCharacters(search);
   keepFocus(search);
+  // What was not found stands there to be read; the next scan takes its place.
+  search.select();
 }
 if (document.getElementById('record')) {
   followAsOf(drawPopulations);

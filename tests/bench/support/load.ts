@@ -1,19 +1,13 @@
-import { once } from 'node:events';
-import {
-  Agent,
-  type IncomingHttpHeaders,
-  type IncomingMessage,
-  type OutgoingHttpHeaders,
-  request,
-} from 'node:http';
+import { type Agent, type IncomingHttpHeaders, type IncomingMessage, request } from 'node:http';
 import { text } from 'node:stream/consumers';
 import { setTimeout as sleep } from 'node:timers/promises';
 import autocannon from 'autocannon';
+import { Pool } from 'undici';
 
 export interface Call {
   method: 'GET' | 'POST';
   path: string;
-  headers: OutgoingHttpHeaders;
+  headers: Record<string, string>;
   body?: string;
 }
 
@@ -106,6 +100,14 @@ export interface OpenLoop {
 const SOCKETS = 64;
 
 /**
+ * Connections for calls at a steady rate. A lean client: Node's own spends so much on a call
+ * that, on two cores, it is the client's collections that the slowest hundredth shows.
+ */
+export function connectionsTo(address: string): Pool {
+  return new Pool(address, { connections: SOCKETS, pipelining: 1 });
+}
+
+/**
  * Sends calls at a fixed rate a second, whether or not earlier ones are answered: no send
  * waits for the service, so that a slow answer delays no other call's beginning. (A timer
  * fires up to a millisecond late; that is the client's, and is not counted.)
@@ -115,7 +117,7 @@ export async function openLoop(
   calls: readonly Call[],
   ratePerSecond: number,
 ): Promise<OpenLoop> {
-  const agent = new Agent({ keepAlive: true, maxSockets: SOCKETS, scheduling: 'fifo' });
+  const pool = connectionsTo(address);
   const latencies: number[] = [];
   const statuses: Record<string, number> = {};
   const interval = 1000 / ratePerSecond;
@@ -127,23 +129,22 @@ export async function openLoop(
     if (wait > 0) await sleep(wait);
     const sentAt = performance.now();
     answers.push(
-      send(address, call, agent).then((status) => {
+      send(pool, call).then((status) => {
         latencies.push(performance.now() - sentAt);
         statuses[status] = (statuses[status] ?? 0) + 1;
       }),
     );
   }
   await Promise.all(answers);
-  agent.destroy();
+  await pool.close();
   return { latencies, statuses };
 }
 
 /** Sends one call, reads its whole answer, and gives its status. */
-export async function send(address: string, call: Call, agent: Agent): Promise<number> {
-  const answer = await answerTo(address, call, agent);
-  answer.resume();
-  await once(answer, 'end');
-  return answer.statusCode ?? 0;
+export async function send(pool: Pool, { method, path, headers, body }: Call): Promise<number> {
+  const answer = await pool.request({ method, path, headers, body: body ?? null });
+  await answer.body.dump({ limit: Number.MAX_SAFE_INTEGER });
+  return answer.statusCode;
 }
 
 export interface Answer {

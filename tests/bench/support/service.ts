@@ -1,4 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
+import { readFileSync } from 'node:fs';
 import { createInterface } from 'node:readline';
 import { packageFile } from '../../../src/package-root.js';
 
@@ -19,10 +20,18 @@ export interface ProcessOptions {
   profile?: string | undefined;
 }
 
-/** Starts the real program on a data folder and waits until it listens. */
-export function startServiceOn(data: string, options: ProcessOptions = {}) {
+/** Starts the real program on a data folder, as `npm start` does, and waits until it listens. */
+export function startServiceOn(data: string, { flags = [], ...others }: ProcessOptions = {}) {
   const program = [packageFile('dist', 'src', 'main.js'), '--data', data, '--port', '0'];
+  const options = { ...others, flags: [...flagsOfStart(), ...flags] };
   return startProgram(program, /listens on (\S+)/, options);
+}
+
+/** What `npm start` gives Node before the program. */
+function flagsOfStart(): string[] {
+  const { scripts } = JSON.parse(readFileSync(packageFile('package.json'), 'utf8'));
+  const [, started = ''] = String(scripts.start).split(' && node ');
+  return started.split(' ').filter((word) => word.startsWith('--'));
 }
 
 /**

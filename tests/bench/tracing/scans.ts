@@ -1,6 +1,5 @@
-import { Agent } from 'node:http';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { type Call, send } from '../support/load.js';
+import { type Call, connectionsTo, send } from '../support/load.js';
 
 /** One scan: when it was due, on the clock of `performance.now`, and how long after its answer came. */
 export interface Scan {
@@ -14,8 +13,6 @@ export interface Scanning {
   stop(): Promise<Scan[]>;
 }
 
-/** Calls open at once at most, as `openLoop` has it. */
-const SOCKETS = 64;
 /** Status of a call that got no answer. */
 const NO_ANSWER = 0;
 
@@ -29,11 +26,11 @@ export function scanSteadily(
   calls: readonly Call[],
   ratePerSecond: number,
 ): Scanning {
-  const agent = new Agent({ keepAlive: true, maxSockets: SOCKETS, scheduling: 'fifo' });
+  const pool = connectionsTo(address);
   const scans: Promise<Scan>[] = [];
   let going = true;
   const scanOne = async (call: Call, due: number): Promise<Scan> => {
-    const status = await send(address, call, agent).catch(() => NO_ANSWER);
+    const status = await send(pool, call).catch(() => NO_ANSWER);
     return { due, ms: performance.now() - due, status };
   };
   const scanning = (async () => {
@@ -51,7 +48,7 @@ export function scanSteadily(
       going = false;
       await scanning;
       const answered = await Promise.all(scans);
-      agent.destroy();
+      await pool.close();
       if (answered.length === calls.length) throw new Error('the scans ran out');
       return answered;
     },
