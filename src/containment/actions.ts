@@ -11,11 +11,14 @@ import type { Contained, ContainmentDisposition, ContainmentRow, Joining } from 
 import { effectOf } from './rules.js';
 import type { containmentDraft, dispositionDraft, joinedShape } from './schema.js';
 
+/** A picked unit, the state it is in, and why it was picked. */
+type PickedUnit = [id: number, state: string, reasons: readonly string[]];
+
 /** A question answered on a snapshot, before the command that uses the answer. */
 export interface SnapshotAnswer {
   /** The last event that the snapshot knew. */
   seq: number;
-  picked: [number, readonly string[]][];
+  picked: PickedUnit[];
 }
 
 /** Answers a condition and says as of which event; for a worker thread. */
@@ -25,7 +28,7 @@ export function pickOnSnapshot(
 ): SnapshotAnswer {
   return plant.atomically(() => ({
     seq: plant.journal.last()?.seq ?? 0,
-    picked: [...pick(plant, condition)],
+    picked: withStates(plant, pick(plant, condition)),
   }));
 }
 
@@ -50,13 +53,23 @@ export function openContainment(
   return existingContainment(plant, id);
 }
 
-function broughtUpToDate(plant: Plant, condition: Condition, snapshot: SnapshotAnswer): Picked {
-  const since = plant.journal.unitsSince(snapshot.seq);
-  if (since.length === 0) return new Map(snapshot.picked);
+function broughtUpToDate(
+  plant: Plant,
+  condition: Condition,
+  { seq, picked }: SnapshotAnswer,
+): PickedUnit[] {
+  const since = plant.journal.unitsSince(seq);
+  if (since.length === 0) return picked;
   const touched = outermostOf(plant, since);
   const stale = new Set([...touched, ...since]);
-  const kept = snapshot.picked.filter(([id]) => !stale.has(id));
-  return new Map([...kept, ...pick(plant, condition, touched)]);
+  const kept = picked.filter(([id]) => !stale.has(id));
+  return [...kept, ...withStates(plant, pick(plant, condition, touched))];
+}
+
+function withStates(plant: Plant, picked: Picked): PickedUnit[] {
+  return plant.tracing
+    .statesOf([...picked.keys()])
+    .map(([id, state]) => [id, state, picked.get(id) ?? []]);
 }
 
 function outermostOf(plant: Plant, unitIds: readonly number[]): number[] {
@@ -64,14 +77,17 @@ function outermostOf(plant: Plant, unitIds: readonly number[]): number[] {
 }
 
 /** The picked units, those of one state together. */
-function joiningsOf(plant: Plant, picked: Picked): Joining[] {
+function joiningsOf(plant: Plant, picked: readonly PickedUnit[]): Joining[] {
   let nextHoldId = plant.units.nextHoldId();
-  return plant.tracing.byState([...picked.keys()]).map(({ state, ids }): Joining => {
-    const reasons = ids.map((id) => picked.get(id) ?? []);
-    if (!isInside(state)) return { state, firstHoldId: null, unitIds: ids, reasons };
+  const states = [...new Set(picked.map(([, state]) => state))].sort();
+  return states.map((state): Joining => {
+    const alike = picked.filter((one) => one[1] === state);
+    const unitIds = alike.map(([id]) => id);
+    const reasons = alike.map((one) => one[2]);
+    if (!isInside(state)) return { state, firstHoldId: null, unitIds, reasons };
     const firstHoldId = nextHoldId;
-    nextHoldId += ids.length;
-    return { state, firstHoldId, unitIds: ids, reasons };
+    nextHoldId += unitIds.length;
+    return { state, firstHoldId, unitIds, reasons };
   });
 }
 
@@ -92,7 +108,7 @@ export function joinContainments(
       ([unitId]) => few.includes(unitId) && !plant.containment.has(id, unitId),
     );
     if (fresh.length === 0) return [];
-    const joining = joiningsOf(plant, new Map(fresh));
+    const joining = joiningsOf(plant, withStates(plant, new Map(fresh)));
     const joined = joining.flatMap(({ unitIds, firstHoldId }) =>
       unitIds.map((unitId) => ({ unitId, held: firstHoldId !== null })),
     );

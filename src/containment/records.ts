@@ -39,7 +39,6 @@ export interface Joining {
   state: string;
   /** Their holds are numbered on from here, in order; null for units that have left. */
   firstHoldId: number | null;
-  /** Ascending. */
   unitIds: readonly number[];
   /** Why each was picked, in the same order. */
   reasons: readonly (readonly string[])[];
@@ -118,12 +117,11 @@ export function containmentRecords(db: Database) {
   const add = db.prepare(`
     INSERT INTO containments (id, title, condition, opened_at_ms, opened_by)
     VALUES (@id, @title, @condition, @openedAtMs, @openedById)`);
-  // One object of reasons by unit id: two lists side by side have no index to be joined by.
+  // One list of pairs: two lists side by side have no index to be joined by.
   const join = db.prepare(`
     INSERT INTO contained_units (containment_id, unit_id, state_then, reasons, joined_at_ms, hold_id)
-    SELECT @containmentId, CAST(j.key AS INTEGER), @state, j.value, @atMs,
-           @firstHoldId - 1 + ROW_NUMBER() OVER ()
-    FROM json_each(@reasons) j`);
+    SELECT @containmentId, j.value ->> 0, @state, j.value -> 1, @atMs, @firstHoldId + j.key
+    FROM json_each(@pairs) j`);
   const has = db.prepare<[number, number]>(
     'SELECT 1 FROM contained_units WHERE containment_id = ? AND unit_id = ?',
   );
@@ -172,10 +170,9 @@ export function containmentRecords(db: Database) {
       openedAtMs: number;
       openedById: number;
     }) => void add.run({ ...row, condition: JSON.stringify(row.condition) }),
-    join({ unitIds, ...row }: Joining & { containmentId: number; atMs: number }): void {
-      // Members with whole numbers for names keep ascending order, as the unit ids have.
-      const reasons = Object.fromEntries(unitIds.map((id, i) => [id, row.reasons[i] ?? []]));
-      join.run({ ...row, reasons: JSON.stringify(reasons) });
+    join({ unitIds, reasons, ...row }: Joining & { containmentId: number; atMs: number }): void {
+      const pairs = unitIds.map((id, i) => [id, reasons[i] ?? []]);
+      join.run({ ...row, pairs: JSON.stringify(pairs) });
     },
     has: (containmentId: number, unitId: number) => has.get(containmentId, unitId) !== undefined,
     contained: (containmentId: number, filter: ContainedFilter, afterId: number, limit: number) =>

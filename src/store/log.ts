@@ -8,12 +8,21 @@ export interface Log {
   /** The first and the last numbered commit that is whole: those that SQLite brings back. */
   whole: { first: number; last: number } | undefined;
   /** Numbers among the pages of the same log that SQLite leaves out. */
-  leftOut: { lowest: number; highest: number } | undefined;
+  leftOut: LeftOut | undefined;
+}
+
+interface LeftOut {
+  /** Of those that came whole; infinity where none did. */
+  lowest: number;
+  /** Of all. */
+  highest: number;
 }
 
 const HEADER_BYTES = 32;
 const FRAME_HEADER_BYTES = 24;
 const SALTS = { from: 8, until: 16 };
+/** What every first page of a database begins with (SQLite's file format, section 1.2.1). */
+const FIRST_PAGE = Buffer.from('SQLite format 3\0');
 /** The magic number of a log whose checksum reads words low byte first; one more, high byte first. */
 const MAGIC = 0x377f0682;
 
@@ -63,27 +72,40 @@ function readFrames(file: number, header: Buffer, sum: Checksum, log: Log): void
     log.state = 'there';
     // Beyond its end stand frames of an earlier log, under other salts.
     const own = frame.subarray(SALTS.from, SALTS.until).equals(salts);
-    if (whole) {
-      sum.add(frame.subarray(0, 8));
-      sum.add(page);
-      whole = own && sum.is(frame, SALTS.until);
-    }
-    if (own && frame.readUInt32BE(0) === 1) {
+    sum.add(frame.subarray(0, 8));
+    sum.add(page);
+    const sound = own && sum.is(frame, SALTS.until);
+    whole &&= sound;
+    if (own && isFirstPage(frame, page)) {
       const count = Math.abs(page.readInt32BE(COUNT_OFFSET));
       if (whole) open = count;
-      else leaveOut(log, count);
+      else leaveOut(log, count, sound);
     }
+    // Beyond a damaged frame each is checked against what the one before it states.
+    if (!sound) sum.goOnFrom(frame, SALTS.until);
     // A frame that says how large the database is ends a transaction.
     if (!whole || frame.readUInt32BE(4) === 0 || open === undefined) continue;
     log.whole = { first: log.whole?.first ?? open, last: open };
     open = undefined;
   }
-  if (open !== undefined) leaveOut(log, open);
+  if (open !== undefined) leaveOut(log, open, true);
 }
 
-function leaveOut(log: Log, count: number): void {
-  const { lowest, highest } = log.leftOut ?? { lowest: count, highest: count };
-  log.leftOut = { lowest: Math.min(lowest, count), highest: Math.max(highest, count) };
+/**
+ * Whether a frame is the first page: its head says so, and so does the page. SQLite writes
+ * one after the other, and a kill between them leaves a new head before an older log's page.
+ */
+function isFirstPage(frame: Buffer, page: Buffer): boolean {
+  return frame.readUInt32BE(0) === 1 && page.subarray(0, FIRST_PAGE.length).equals(FIRST_PAGE);
+}
+
+/** An older log's first page may stand behind a new head: only a sound one tells how low it goes. */
+function leaveOut(log: Log, count: number, sound: boolean): void {
+  const { lowest, highest } = log.leftOut ?? { lowest: Number.POSITIVE_INFINITY, highest: count };
+  log.leftOut = {
+    lowest: sound ? Math.min(lowest, count) : lowest,
+    highest: Math.max(highest, count),
+  };
 }
 
 function readWhole(file: number, into: Buffer, at: number): boolean {
@@ -104,6 +126,12 @@ class Checksum {
       this.#first = (this.#first + words.getUint32(i, !this.bigEndian) + this.#second) >>> 0;
       this.#second = (this.#second + words.getUint32(i + 4, !this.bigEndian) + this.#first) >>> 0;
     }
+  }
+
+  /** Takes the two words that a frame states for its own. */
+  goOnFrom(bytes: Buffer, at: number): void {
+    this.#first = bytes.readUInt32BE(at);
+    this.#second = bytes.readUInt32BE(at + 4);
   }
 
   is(bytes: Buffer, at: number): boolean {

@@ -180,12 +180,13 @@ export function tracingRecords(db: Database) {
     LEFT JOIN sets s ON s.motor_id = u.id
     LEFT JOIN orders o ON o.id = s.order_id
     ORDER BY u.id`);
-  const byState = db.prepare<[string], { state: string; ids: string }>(`
-    SELECT u.state, json_group_array(u.id ORDER BY u.id) AS ids
+  const states = db
+    .prepare<[string], [id: number, state: string]>(`
+    SELECT u.id, u.state
     FROM json_each(?) j
     CROSS JOIN units u ON u.id = j.value
-    GROUP BY u.state
-    ORDER BY u.state`);
+    ORDER BY u.id`)
+    .raw();
   const specificationsWith = db.prepare<[string, string], { id: number }>(`
     SELECT s.id
     FROM models m
@@ -220,11 +221,8 @@ export function tracingRecords(db: Database) {
     outermost: (hits: readonly number[]) => outermost.all(JSON.stringify(hits)),
     everything: () => everything.all().map((row) => row.unitId),
     rows: (ids: readonly number[]) => rows.all(JSON.stringify(ids)),
-    /** Units by the state in which each is, ascending: for thousands of them inside a transaction. */
-    byState: (ids: readonly number[]): { state: string; ids: number[] }[] =>
-      byState
-        .all(JSON.stringify(ids))
-        .map((row) => ({ state: row.state, ids: JSON.parse(row.ids) as number[] })),
+    /** Units with the state in which each is, ascending. */
+    statesOf: (ids: readonly number[]) => states.all(JSON.stringify(ids)),
     specificationsWith: (model: string, code: string) =>
       specificationsWith.all(model, code).map((row) => row.id),
     /** Judged values of the latest completed runs under a specification. */

@@ -15,8 +15,11 @@ if (chromiumPath === undefined) {
   console.info('No browser was found here, so the pages were not tried.');
 }
 
-/** What one test of a screen may take on a busy machine with two cores: give it to `describe`. */
-export const PATIENCE = { timeout: 180_000 };
+/**
+ * What one test of a screen may take on a busy machine with two cores: give it to `describe`.
+ * What passes at its second try alone is reported, and is to be looked into.
+ */
+export const PATIENCE = { timeout: 180_000, retry: 1 };
 
 /** Starts the browser. Its sandbox needs rights that a container's root has not. */
 export function openBrowser(): Promise<Browser> {

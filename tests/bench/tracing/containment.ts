@@ -25,8 +25,8 @@ const RATE = 200;
 const GOAL_OPEN_MS = 2000;
 const GOAL_SCAN_MS = 20;
 const ROUNDS = 3;
-/** Sets before the measured ones, so that the program is compiled. */
-const WARM_UP = 400;
+/** Seconds of sets before the measured ones: for most of a minute the engine still compiles. */
+const WARM_UP_S = { full: 45, short: 3 };
 /** The window begins so long before the containment is sent, and ends so long after its answer. */
 const AROUND_S = 5;
 /** Longer than this no containment is waited for: the scans run out. */
@@ -63,11 +63,12 @@ async function containment(options: BenchOptions, folder: string): Promise<Findi
   options.say(`a copy of a file of ${figure(motors)} motors, ${figure(affected)} more set`);
   cpSync(await plantOfMotors(motors), folder, { recursive: true });
   const token = await keyTo(folder);
-  const prepared = await prepareAffected(folder, affected, WARM_UP + ROUNDS * SCANS_A_ROUND);
+  const warmUp = RATE * (options.full ? WARM_UP_S.full : WARM_UP_S.short);
+  const prepared = await prepareAffected(folder, affected, warmUp + ROUNDS * SCANS_A_ROUND);
   const service = await startServiceOn(folder, { profile: options.profile });
   const bout: Bout = { address: service.address, token, ...prepared };
   try {
-    const warm = await openLoop(bout.address, setsOf(bout, WARM_UP), RATE);
+    const warm = await openLoop(bout.address, setsOf(bout, warmUp), RATE);
     assertStatuses(warm.statuses, '201');
     const rounds: Round[] = [];
     for (let number = 1; number <= ROUNDS; number += 1) {
