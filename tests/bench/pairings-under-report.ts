@@ -1,9 +1,8 @@
 import { randomUUID } from 'node:crypto';
-import { cpSync } from 'node:fs';
 import { databaseFile } from '../../src/config.js';
 import { plantOfMotors } from './history/build.js';
 import { keyTo } from './history/history-million.js';
-import { inFreshFolder } from './support/folder.js';
+import { copyData, inFreshFolder } from './support/folder.js';
 import { assertStatuses, connectionsTo, get, openLoop, post, send } from './support/load.js';
 import { type Pair, PreparedPlant } from './support/plant.js';
 import {
@@ -29,7 +28,7 @@ async function pairingsUnderReport(options: BenchOptions, folder: string): Promi
   const motors = options.motors ?? (options.full ? 200_000 : 50_000);
   const roundSize = RATE * (options.full ? 20 : 8);
   options.say(`a file of ${figure(motors)} motors`);
-  cpSync(await plantOfMotors(motors), folder, { recursive: true });
+  copyData(await plantOfMotors(motors), folder);
   const token = await keyTo(folder);
   options.say(`entering ${figure(WARM_UP + ROUNDS * roundSize)} pairs`);
   const pairs = await enterPairs(folder, WARM_UP + ROUNDS * roundSize);

@@ -1,9 +1,8 @@
 import { once } from 'node:events';
-import { cpSync } from 'node:fs';
 import { databaseFile } from '../../../src/config.js';
 import { packageFile } from '../../../src/package-root.js';
 import { plantOfMotors } from '../history/build.js';
-import { inFreshFolder } from '../support/folder.js';
+import { copyData, inFreshFolder } from '../support/folder.js';
 import { PreparedPlant } from '../support/plant.js';
 import { cpuMs, residentBytes } from '../support/process.js';
 import { repeatable } from '../support/readings.js';
@@ -48,7 +47,7 @@ async function plantLoad(options: BenchOptions, folder: string): Promise<Finding
   const minutes = options.full ? 10 : 1;
   const motors = options.motors ?? 50_000;
   options.say(`a file of ${figure(motors)} motors`);
-  cpSync(await plantOfMotors(motors), folder, { recursive: true });
+  copyData(await plantOfMotors(motors), folder);
   const { token, begun } = await prepare(folder);
   const service = await startServiceOn(folder, {
     flags: ['--expose-gc', '--import', packageFile('dist', 'tests', 'bench', 'memory', 'probe.js')],

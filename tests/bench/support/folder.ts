@@ -1,4 +1,13 @@
-import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import {
+  closeSync,
+  cpSync,
+  fsyncSync,
+  mkdirSync,
+  mkdtempSync,
+  openSync,
+  readdirSync,
+  rmSync,
+} from 'node:fs';
 import { join } from 'node:path';
 import { packageFile } from '../../../src/package-root.js';
 
@@ -16,5 +25,18 @@ export async function inFreshFolder<T>(work: (folder: string) => Promise<T>): Pr
     return await work(folder);
   } finally {
     rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+/**
+ * Copies a data folder, and waits until the disk has it: else the first minute of commits waits
+ * for gigabytes of the copy to be written.
+ */
+export function copyData(from: string, to: string): void {
+  cpSync(from, to, { recursive: true });
+  for (const name of readdirSync(to)) {
+    const file = openSync(join(to, name), 'r+');
+    fsyncSync(file);
+    closeSync(file);
   }
 }

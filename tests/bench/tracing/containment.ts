@@ -1,9 +1,8 @@
 import { randomUUID } from 'node:crypto';
-import { cpSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { plantOfMotors } from '../history/build.js';
 import { keyTo } from '../history/history-million.js';
-import { inFreshFolder } from '../support/folder.js';
+import { copyData, inFreshFolder } from '../support/folder.js';
 import { assertStatuses, openLoop, post } from '../support/load.js';
 import type { Pair } from '../support/plant.js';
 import {
@@ -61,7 +60,7 @@ async function containment(options: BenchOptions, folder: string): Promise<Findi
   const motors = options.motors ?? (options.full ? 1_000_000 : 50_000);
   const affected = Math.min(MOTORS_OF_A_LOT, motors);
   options.say(`a copy of a file of ${figure(motors)} motors, ${figure(affected)} more set`);
-  cpSync(await plantOfMotors(motors), folder, { recursive: true });
+  copyData(await plantOfMotors(motors), folder);
   const token = await keyTo(folder);
   const warmUp = RATE * (options.full ? WARM_UP_S.full : WARM_UP_S.short);
   const prepared = await prepareAffected(folder, affected, warmUp + ROUNDS * SCANS_A_ROUND);

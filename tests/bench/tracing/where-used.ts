@@ -1,9 +1,8 @@
 import { randomUUID } from 'node:crypto';
-import { cpSync } from 'node:fs';
 import type { WhereUsed } from '../../../src/tracing/questions.js';
 import { plantOfMotors } from '../history/build.js';
 import { keyTo } from '../history/history-million.js';
-import { inFreshFolder } from '../support/folder.js';
+import { copyData, inFreshFolder } from '../support/folder.js';
 import { assertStatuses, openLoop, post } from '../support/load.js';
 import { cpuMs } from '../support/process.js';
 import {
@@ -31,7 +30,7 @@ async function whereUsed(options: BenchOptions, folder: string): Promise<Finding
   const motors = options.motors ?? (options.full ? 1_000_000 : 50_000);
   const count = Math.min(MOTORS_OF_A_LOT, motors);
   options.say(`a copy of a file of ${figure(motors)} motors, two lots of ${figure(count)} added`);
-  cpSync(await plantOfMotors(motors), folder, { recursive: true });
+  copyData(await plantOfMotors(motors), folder);
   addLots(folder, [
     { lot: RUN_LOT, from: Math.floor((motors - count) / 2), step: 1, count },
     { lot: SPREAD_LOT, from: 0, step: Math.floor(motors / count), count },
