@@ -18,8 +18,9 @@ async function main(): Promise<void> {
     console.log('A new database. Its first administrator key, shown this once:');
     console.log(`  ${token}`);
   }
-  console.log(`Skeg listens on ${service.address}`);
+  // Whoever reads that it listens may stop it at once, and then it is to stop in order.
   stopOnSignals(service.stop);
+  console.log(`Skeg listens on ${service.address}`);
 }
 
 /** The first signal stops in order, a second one at once. */
