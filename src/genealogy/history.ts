@@ -33,6 +33,7 @@ interface HistoryQuery {
 /**
  * Everything that is known of a serial: the tree it stands in at an instant, what had
  * happened by then to it, to what is in it and to what it is in, and how its motors ran.
+ * Of one snapshot, which also takes fewer locks than a statement each.
  * @throws Problem scan-unreadable, serial-unknown, serial-ambiguous, wrong-class
  */
 export function historyOf(
@@ -40,6 +41,10 @@ export function historyOf(
   query: HistoryQuery,
   now: number,
 ): z.input<typeof historyShape> {
+  return plant.atomically(() => readHistory(plant, query, now));
+}
+
+function readHistory(plant: Plant, query: HistoryQuery, now: number): z.input<typeof historyShape> {
   const unit = resolveAnyUnit(plant, query.serial, query.class);
   const asOfMs = query.asOf ?? NOW_AND_ON;
   const rootId = plant.genealogy.outermost(unit.id, asOfMs);

@@ -72,8 +72,10 @@ function readFrames(file: number, header: Buffer, sum: Checksum, log: Log): void
     log.state = 'there';
     // Beyond its end stand frames of an earlier log, under other salts.
     const own = frame.subarray(SALTS.from, SALTS.until).equals(salts);
-    sum.add(frame.subarray(0, 8));
-    sum.add(page);
+    if (own) {
+      sum.add(frame.subarray(0, 8));
+      sum.add(page);
+    }
     const sound = own && sum.is(frame, SALTS.until);
     whole &&= sound;
     if (own && isFirstPage(frame, page)) {

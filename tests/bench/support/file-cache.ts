@@ -15,14 +15,16 @@ export interface Kept {
  * virtual one may, makes some calls wait for the disk again.
  */
 export async function keepInMemory(path: string): Promise<Kept> {
-  await readThrough(path);
   const pidFile = `${path}.locked-by`;
   // As a daemon (d) that locks (l), which the program ends by once all is locked (w).
   const locking = spawn('vmtouch', ['-dlw', '-m', '1000G', '-P', pidFile, path], {
     stdio: 'ignore',
   });
   const [code] = await once(locking, 'exit').catch(() => [1]);
-  if (code !== 0) return { how: 'read once before, not locked in memory', letGo: () => undefined };
+  if (code !== 0) {
+    await readThrough(path);
+    return { how: 'read once before, not locked in memory', letGo: () => undefined };
+  }
   const pid = Number(readFileSync(pidFile, 'utf8'));
   return {
     how: 'locked in memory',
