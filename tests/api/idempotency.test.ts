@@ -170,7 +170,8 @@ describe('a token', () => {
     expect(token).toMatch(/^skeg_/);
     const second = await exchange(plant, sent);
     expect(second.body).toEqual({ key: first.body.key, token: null });
-    plant.service.store.checkpoint();
+    // The checkpointer's own pass may be under way, and is waited for.
+    await expect.poll(() => plant.service.store.checkpoint()).toBe(true);
     const secret = secretOf(token);
     for (const file of readdirSync(plant.folder)) {
       const bytes = readFileSync(join(plant.folder, file));

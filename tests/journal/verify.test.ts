@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import BetterSqlite3, { type Database } from 'better-sqlite3';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { verifyDatabase } from '../../src/journal/verify.js';
+import { backupDatabase } from '../../src/store/backup.js';
 import { TestPlant } from '../support/plant.js';
 import {
   closeRepair,
@@ -85,17 +86,20 @@ function pairOf({ powerhead, lowerUnit }: { powerhead: string; lowerUnit: string
 describe('verifying a database against its own evidence', () => {
   let plant: TestPlant;
   let file: string;
+  let untouched: string;
   beforeAll(async () => {
     plant = await livedIn();
     file = plant.service.store.path;
+    untouched = join(plant.folder, 'untouched.db');
+    // Not a plain copy: the file of a running service is whole only together with its log.
+    await backupDatabase(file, untouched);
   });
   afterAll(() => plant.stop());
 
   /** A copy of the file, changed behind the service's back. */
   function tampered(name: string, change: (db: Database) => void): string {
     const copy = join(plant.folder, `${name}.db`);
-    plant.service.store.checkpoint();
-    copyFileSync(file, copy);
+    copyFileSync(untouched, copy);
     const db = new BetterSqlite3(copy);
     const triggers = db
       .prepare<[], { name: string }>("SELECT name FROM sqlite_master WHERE type = 'trigger'")
@@ -115,7 +119,7 @@ describe('verifying a database against its own evidence', () => {
   });
 
   it('finds nothing in a copy that was only opened', () => {
-    expect(verifyDatabase(tampered('untouched', () => {})).findings).toEqual([]);
+    expect(verifyDatabase(tampered('opened', () => {})).findings).toEqual([]);
   });
 
   it.each([

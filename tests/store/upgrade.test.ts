@@ -56,7 +56,6 @@ async function keep(number: number): Promise<void> {
   if (existsSync(dumpFile(number))) throw new Error(`${dumpFile(number)} is there already`);
   const plant = await TestPlant.start();
   await live(plant, number);
-  plant.service.store.checkpoint();
   const rows = new BetterSqlite3(plant.service.store.path, { readonly: true });
   const schema = new BetterSqlite3(join(root, 'schema.db'));
   migrate(schema, firstMigrations(number));
