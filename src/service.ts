@@ -6,6 +6,7 @@ import type { Role } from './access/schema.js';
 import { makeApp } from './app.js';
 import { keepHouse, watchLeaps } from './housekeeping.js';
 import { answerUnreadable } from './http/client-error.js';
+import { messageClasses } from './http/message-classes.js';
 import { makeMetrics } from './http/metrics.js';
 import { recordEvent } from './journal/record.js';
 import { packageFile } from './package-root.js';
@@ -101,6 +102,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
       headersTimeout: HEADERS_TIMEOUT_MS,
       connectionsCheckingInterval: TIMEOUTS_EVERY_MS,
       keepAliveTimeout: KEEP_ALIVE_MS,
+      ...messageClasses(app),
     },
     app,
   );

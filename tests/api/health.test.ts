@@ -29,6 +29,20 @@ describe('health', () => {
   });
 });
 
+describe('a request and its answer', () => {
+  it('are born as what Express makes of them, so that nothing is left to make', async () => {
+    const seen: { born: object; message: object }[] = [];
+    const look = (...messages: object[]) => {
+      for (const message of messages) seen.push({ born: Object.getPrototypeOf(message), message });
+    };
+    plant.service.server.prependListener('request', look);
+    await exchange(plant, { path: '/health/live' });
+    plant.service.server.removeListener('request', look);
+    expect(seen.map(({ message }) => 'app' in message)).toEqual([true, true]);
+    for (const { born, message } of seen) expect(Object.getPrototypeOf(message)).toBe(born);
+  });
+});
+
 describe('metrics', () => {
   it('are in the exposition format', async () => {
     const answer = await exchange(plant, { path: '/metrics' });

@@ -173,7 +173,7 @@ describe('what the service itself asks of others (API7, API10)', () => {
     const http = served.filter(({ text }) => text.includes("from 'node:http'"));
     for (const { text } of http) {
       expect(text).toMatch(
-        /import \{ (STATUS_CODES|createServer, type Server) \} from 'node:http'/,
+        /import \{ (STATUS_CODES|createServer, type Server|IncomingMessage, ServerResponse) \} from 'node:http'/,
       );
     }
     const programs = served.filter(({ text }) =>
