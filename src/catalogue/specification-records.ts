@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { merged } from '../merged.js';
 import { nextIdOn } from '../store/next-id.js';
 import type { Characteristic } from '../testing/rules.js';
 
@@ -168,7 +169,7 @@ export function specificationRecords(db: Database) {
   }
   /** The head is read anew: a person whose name it tells may have been given a number since. */
   function whole(row: SpecificationHead | undefined): SpecificationRow | undefined {
-    return row && { ...row, ...contentOf(row) };
+    return row && merged(row, contentOf(row));
   }
   const specification = (id: number) => whole(head.get(id));
 

@@ -86,14 +86,14 @@ function* judgedAgain(
     number,
   )) {
     const { characteristics } = existingSpecification(plant, specificationId);
-    const value = chartedValue(chart, { ...run, failed: failed === 1, characteristics });
+    const value = chartedValue(chart, { failed: failed === 1, characteristics, ...run });
     if (value === undefined) throw new Error(`chart ${chart.id} took run ${runId} without a value`);
     const step = takeRun(yardstick, state, { runId, atMs: endedAtMs, day, value });
     state = step.state;
     // A day is judged when the first run of a later one has come, which is not its own.
     if (!byDay) runs.push(runId);
     if (step.point) {
-      yield { ...step.point, runs };
+      yield { runs, ...step.point };
       runs = [];
     }
     if (byDay) runs.push(runId);

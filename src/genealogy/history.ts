@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import type { NamedEvent } from '../journal/records.js';
+import { merged } from '../merged.js';
 import type { Plant } from '../plant.js';
 import { presentRelease } from '../release/schema.js';
 import { presentRepairDetail } from '../repair/schema.js';
@@ -126,7 +127,7 @@ function timelineOf(plant: Plant, windows: Window[]): { events: EventOfUnits[]; 
 }
 
 function withUnits(events: readonly NamedEvent[]): EventOfUnits[] {
-  return events.map((event) => ({ ...event, unitIds: JSON.parse(event.units) as number[] }));
+  return events.map((event) => ({ unitIds: JSON.parse(event.units) as number[], ...event }));
 }
 
 /** Events as callers see them. */
@@ -180,7 +181,10 @@ function byUnit<T extends OfUnit & { atMs: number }>(rows: readonly T[], asOfMs:
   const found = new Map<number, (Omit<T, 'unitId' | 'atMs'> & { at: string })[]>();
   for (const { unitId, atMs, ...row } of rows) {
     if (atMs > asOfMs) continue;
-    found.set(unitId, [...(found.get(unitId) ?? []), { ...row, at: iso(atMs) }]);
+    const own = found.get(unitId);
+    const shown = { at: iso(atMs), ...row };
+    if (own) own.push(shown);
+    else found.set(unitId, [shown]);
   }
   return found;
 }
@@ -224,7 +228,7 @@ function runsIn(plant: Plant, windows: readonly Window[], asOfMs: number) {
     (run, { fromMs, untilMs }) => run.startedAtMs >= fromMs && run.startedAtMs <= untilMs,
   )
     .map((run) => runAsOf(run, asOfMs))
-    .map((run) => ({ ...presentRun(run), judgements: judgementsOf(plant, run) }));
+    .map((run) => merged(presentRun(run), { judgements: judgementsOf(plant, run) }));
 }
 
 /** Repairs while the unit was there, also the one that fitted it. */

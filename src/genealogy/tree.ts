@@ -35,7 +35,11 @@ function inside(plant: Plant, unitId: number, atMs: number): Placed[] {
   const tree = plant.genealogy.tree(unitId, atMs);
   const byId = new Map(tree.map((node) => [node.unitId, node]));
   return tree.map((node) => ({
-    ...identityOf(node),
+    class: node.class,
+    serial: node.serial,
+    part: node.part,
+    partRevision: node.partRevision,
+    model: node.model,
     depth: node.depth,
     position: node.position,
     parentClass: parentOf(byId, node)?.class ?? null,

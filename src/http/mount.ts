@@ -225,12 +225,17 @@ function commandHandler(route: Route, service: Service, inFlight: InFlight): Req
         const made = carryOut(
           route,
           act,
-          { ...input, prepared },
+          { prepared, ...input },
           commandOf(plant, actor, now, service.settings),
           service.joinContainments,
         );
-        const kept = { ...made.kept, keyId: actor.keyId, idempotencyKey: key, fingerprint };
-        plant.idempotency.keep({ ...kept, recordedAtMs: now });
+        plant.idempotency.keep({
+          keyId: actor.keyId,
+          idempotencyKey: key,
+          fingerprint,
+          recordedAtMs: now,
+          ...made.kept,
+        });
         return { answer: made.sent, replayed: false };
       });
       sendAnswer(res, answer, replayed);

@@ -26,7 +26,7 @@ export function recordEvent<K extends EventKind>(
     content: JSON.stringify(content),
   };
   const hash = chainHash(last?.hash ?? CHAIN_START, row);
-  plant.journal.append({ ...row, hash }, unitIds);
+  plant.journal.append({ hash, ...row }, unitIds);
   const apply = appliers[kind] as unknown as Applier<Content<K>>;
   apply(plant, content, row, attachment);
 }

@@ -3,6 +3,7 @@ import { existingModel } from '../catalogue/actions.js';
 import type { ConfigurationRow } from '../catalogue/records.js';
 import { conflictBetween } from '../catalogue/rules.js';
 import type { Command } from '../command.js';
+import { merged } from '../merged.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
 import { openHoldIn } from '../units/actions.js';
@@ -96,7 +97,7 @@ type Halves = Pick<NextToBuild, 'powerheads' | 'lowerUnits'>;
 /** Ready halves of the parts of a configuration with its fixed attributes, the oldest first. */
 function halvesFor(plant: Plant, configuration: ConfigurationRow): Halves {
   const model = plant.catalogue.modelById(configuration.modelId);
-  const wanted = { ...model?.attributes, ...configuration.attributes };
+  const wanted = merged(model?.attributes ?? {}, configuration.attributes);
   const ready = (number: string, revision: string | null) =>
     plant.units.ready({ part: number, revision, wanted, limit: LOOK_AT_UNITS });
   return {

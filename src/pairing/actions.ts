@@ -2,6 +2,7 @@ import type { z } from 'zod';
 import type { ConfigurationRow, ModelRow } from '../catalogue/records.js';
 import type { Command } from '../command.js';
 import type { Attributes } from '../http/shapes.js';
+import { merged } from '../merged.js';
 import type { OrderRow } from '../orders/records.js';
 import type { Plant } from '../plant.js';
 import { Problem } from '../problems.js';
@@ -61,7 +62,7 @@ export function setPair(command: Command, draft: z.output<typeof setDraft>): Set
   const occurredAtMs = happenedAt(now, draft.occurredAt);
   try {
     const match = matchPair(plant, draft, now);
-    return { ...match, serial: recordSet(command, draft, match, occurredAtMs) };
+    return { serial: recordSet(command, draft, match, occurredAtMs), ...match };
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
     recordRefusal(command, draft, error, occurredAtMs);
@@ -119,11 +120,11 @@ function recordRefusal(
   command.record(
     'pair.refused',
     {
-      ...scansOf(draft),
       station: draft.station,
       day: plant.calendar.shiftAt(occurredAtMs, settings.timeZone).day,
       outcome: problem.slug,
       detail: problem.message,
+      ...scansOf(draft),
     },
     { units, station: draft.station, occurredAtMs },
   );
@@ -183,7 +184,7 @@ function withModel(plant: Plant, configuration: ConfigurationRow): Candidate {
   return {
     configuration,
     model,
-    attributes: { ...model.attributes, ...configuration.attributes },
+    attributes: merged(model.attributes, configuration.attributes),
   };
 }
 

@@ -54,13 +54,13 @@ const set: Applier<Set> = (plant, content, e) => {
     atMs,
   });
   plant.pairing.addAttempt({
-    ...scansOf(content),
     station,
     keyId,
     atMs,
     outcome: 'set',
     detail: content.serial,
     motorId,
+    ...scansOf(content),
   });
   countAttempt(plant, content, e, true);
 };
@@ -73,13 +73,13 @@ interface Refused extends Scans {
 
 const refused: Applier<Refused> = (plant, content, e) => {
   plant.pairing.addAttempt({
-    ...scansOf(content),
     station: content.station,
     keyId: e.keyId,
     atMs: e.occurredAtMs,
     outcome: content.outcome,
     detail: content.detail,
     motorId: null,
+    ...scansOf(content),
   });
   countAttempt(plant, content, e, false);
 };

@@ -91,9 +91,9 @@ export const pairingRoutes = [
       return {
         body: {
           motor: done.serial,
-          ...presentMatch(done),
           orderSet: done.order.setCount + 1,
           orderQuantity: done.order.quantity,
+          ...presentMatch(done),
         },
       };
     },

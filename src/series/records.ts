@@ -99,9 +99,9 @@ function writeStatements(db: Database) {
     ),
     recent: (specificationId: number): JudgedRunRow[] =>
       recent.all(specificationId).map(({ verdict, firstPass, ...run }) => ({
-        ...run,
         passed: verdict === 'pass',
         firstPass: firstPass === 1,
+        ...run,
       })),
     clear: db.prepare('DELETE FROM series_recent WHERE specification_id = ?'),
     nextBlockId: nextIdOn(db, 'series_blocks'),

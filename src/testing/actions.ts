@@ -124,10 +124,10 @@ export function completeRun(
       motorId: run.motorId,
       specificationId: run.specificationId,
       batch: last?.posted ?? null,
-      ...outcome,
       failedIds: failedIds(specification, judged),
       repair: repairId === null ? null : { id: repairId, complaint: complaintOf(judged) },
       counted: yieldKey(command, run, occurredAtMs),
+      ...outcome,
     },
     { units: [run.motorId], station: run.cell, occurredAtMs },
     Buffer.concat([
@@ -135,7 +135,7 @@ export function completeRun(
       packJudged(judged.judgements.map((one) => one.value)),
     ]),
   );
-  return { run, ...outcome, judged, repairId };
+  return { run, judged, repairId, ...outcome };
 }
 
 /** A motor that was repaired before its first completed run is not first-pass. */

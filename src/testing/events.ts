@@ -12,7 +12,7 @@ interface Started {
 }
 
 const started: Applier<Started> = ({ testing, units }, content, e) => {
-  testing.start({ ...content, startedAtMs: e.occurredAtMs, startedById: e.keyId });
+  testing.start({ startedAtMs: e.occurredAtMs, startedById: e.keyId, ...content });
   units.setState(content.motorId, 'in-test');
 };
 
@@ -98,7 +98,7 @@ const completed: Applier<Completed> = (plant, content, e, attachment) => {
   });
   plant.units.setState(motorId, verdict === 'pass' ? 'passed' : 'in-repair');
   if (content.repair) {
-    plant.repair.open({ ...content.repair, motorId, runId: id, openedAtMs: endedAtMs });
+    plant.repair.open({ motorId, runId: id, openedAtMs: endedAtMs, ...content.repair });
   }
   const { counted } = content;
   const defects = failedIds.length;

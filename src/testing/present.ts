@@ -1,6 +1,7 @@
 import type { z } from 'zod';
 import { existingSpecification } from '../catalogue/specification-actions.js';
 import { presentSpecification } from '../catalogue/specification-schema.js';
+import { merged } from '../merged.js';
 import type { Plant } from '../plant.js';
 import { cellNotices } from '../reference/notices.js';
 import { iso } from '../time.js';
@@ -17,15 +18,15 @@ import {
   type runDetail,
 } from './schema.js';
 
+/** One for all: acceptance limits are remembered by the limits that they belong to. */
+const NO_LIMITS = Object.freeze({ lower: null, upper: null, guardBand: 0, nominal: null });
+
 /** A judgement beside the limits that it was made by. */
 export function presentJudgement(
   characteristic: Characteristic,
   judgement: Judgement,
 ): z.input<typeof judgementShape> {
-  const limits =
-    characteristic.kind === 'attribute'
-      ? { lower: null, upper: null, guardBand: 0, nominal: null }
-      : characteristic;
+  const limits = characteristic.kind === 'attribute' ? NO_LIMITS : characteristic;
   const accept = acceptanceLimits(limits);
   return {
     code: characteristic.code,
@@ -75,8 +76,8 @@ export function presentNotices(
   now: number,
 ): z.input<typeof openRunShape>['cellNotices'] {
   return cellNotices(plant, cell, now).map(({ dueAtMs, ...notice }) => ({
-    ...notice,
     dueAt: iso(dueAtMs),
+    ...notice,
   }));
 }
 
@@ -87,13 +88,12 @@ export function presentOpenRun(
   now: number,
 ): z.input<typeof openRunShape> {
   const specification = existingSpecification(plant, run.specificationId);
-  return {
-    ...presentRun(run),
+  return merged(presentRun(run), {
     prompts: presentSpecification(specification).prompts,
     batches: plant.testing.batches(run.id).map((batch) => batch.sequence),
     outstanding: outstanding(plant, run),
     cellNotices: presentNotices(plant, run.cell, now),
-  };
+  });
 }
 
 export function presentCompletion(

@@ -179,12 +179,13 @@ function runStatements(db: Database) {
       failedIds: readonly number[];
       countedOn: CountedOn;
     }): void {
-      const { failedIds, countedOn, ...run } = row;
+      const { failedIds, countedOn, firstPass, disagreement, ...run } = row;
       complete.run({
+        day: countedOn.day,
+        shift: countedOn.shift ?? NO_SHIFT,
+        firstPass: firstPass === null ? null : Number(firstPass),
+        disagreement: Number(disagreement),
         ...run,
-        ...boundDay(countedOn),
-        firstPass: run.firstPass === null ? null : Number(run.firstPass),
-        disagreement: Number(run.disagreement),
       });
       for (const id of failedIds) addFailure.run(row.id, id);
     },
@@ -196,12 +197,8 @@ function runStatements(db: Database) {
       endedAtMs: number;
       reason: string;
       countedOn: CountedOn;
-    }) => void abort.run({ ...row, ...boundDay(countedOn) }),
+    }) => void abort.run({ day: countedOn.day, shift: countedOn.shift ?? NO_SHIFT, ...row }),
   };
-}
-
-function boundDay({ day, shift }: CountedOn) {
-  return { day, shift: shift ?? NO_SHIFT };
 }
 
 function batchStatements(db: Database) {

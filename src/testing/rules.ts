@@ -203,7 +203,8 @@ function unjudged(code: string, value: number | null): Judgement {
 export function judgeValue(c: Characteristic, value: number | boolean | null): Judgement {
   if (value === null) return unjudged(c.code, null);
   if (c.kind === 'attribute') {
-    return { ...unjudged(c.code, null), value, conforms: value === c.expected };
+    const conforms = value === c.expected;
+    return { code: c.code, value, conforms, margin: null, conformanceProbability: null };
   }
   const measured = Number(value);
   return {

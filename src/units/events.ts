@@ -30,7 +30,7 @@ const entered: Applier<Entered> = (
   e,
 ) => {
   const { units } = plant;
-  units.add({ ...unit, enteredAtMs: e.occurredAtMs });
+  units.add({ enteredAtMs: e.occurredAtMs, ...unit });
   units.addInspection(unit.id, inspection);
   for (const one of fastenings) units.addFastening(unit.id, one);
   for (const { partId, lot } of lots) units.useLot(unit.id, partId, lot, e.occurredAtMs);

@@ -85,7 +85,7 @@ export interface Inspection {
 type StoredUnit = Omit<UnitRow, 'attributes'> & { own: string; ofPart: string | null };
 
 function decodeUnit({ own, ofPart, ...row }: StoredUnit): UnitRow {
-  return { ...row, attributes: { ...JSON.parse(ofPart ?? '{}'), ...JSON.parse(own) } };
+  return { attributes: Object.assign(JSON.parse(ofPart ?? '{}'), JSON.parse(own)), ...row };
 }
 
 const unitColumns = `
@@ -271,7 +271,7 @@ function qualityStatements(db: Database) {
     fastenings: (unitIds: readonly number[]): (Fastening & OfUnit)[] =>
       fastenings
         .all(JSON.stringify(unitIds))
-        .map((row) => ({ ...row, conforms: row.conforms === 1 })),
+        .map(({ conforms, ...row }) => ({ conforms: conforms === 1, ...row })),
   };
 }
 

@@ -36,7 +36,7 @@ export function countCompletion(plant: Plant, run: CompletedRun): void {
     reworked: Number(passed && !firstPass),
     firstDefects: defects,
   });
-  plant.yield.addMotor({ ...counted, motorId, runId: id, firstPass, finallyPassed: passed });
+  plant.yield.addMotor({ motorId, runId: id, firstPass, finallyPassed: passed, ...counted });
 }
 
 /** Counts a run that ended without a verdict. */

@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { NO_SHIFT } from '../calendar/rules.js';
+import { merged } from '../merged.js';
 import {
   type Days,
   type Dimension,
@@ -225,7 +226,7 @@ function countStatements(db: Database) {
     count: (key: YieldKey, more: YieldCounts) => void count.run(boundCounts(key, more)),
     /** Changes what became of motors that are counted under a key already. */
     changeFinally(key: YieldKey, change: { finallyPassed: number; reworked: number }): void {
-      const { changes } = changeFinally.run({ ...boundKey(key), ...change });
+      const { changes } = changeFinally.run(merged(boundKey(key), change));
       if (changes !== keysOfRun.length) throw new Error(`nothing is counted on ${key.day}`);
     },
   };
