@@ -6,6 +6,12 @@ import { isStorageTrouble, OverloadedError, StorageError } from './errors.js';
 export const QUEUE_LIMIT = 2000;
 /** Commands that share one commit at the most, so that a commit stays short. */
 export const BATCH_LIMIT = 128;
+/**
+ * Turns of the event loop that a commit waits at the most, while each brings more commands.
+ * Node takes one new connection a turn, so that callers who all connect after a stop came one
+ * a commit: fifteen scans were measured to take 40 ms.
+ */
+const TURNS_LIMIT = 16;
 
 interface Waiting {
   work: () => unknown;
@@ -22,7 +28,8 @@ export interface CommitObserver {
 
 /**
  * Runs commands on the writing connection, a savepoint each, and lets those that
- * arrived in one turn of the event loop share a transaction and its fsync.
+ * arrive in one turn of the event loop, or in turns that follow each other, share a
+ * transaction and its fsync.
  *
  * Promise of `run`: it settles after COMMIT only. A command that throws is rolled
  * back alone. When COMMIT fails, or SQLite gave up the transaction, every command
@@ -98,8 +105,17 @@ export class GroupCommit {
   #schedule(): void {
     if (this.#scheduled) return;
     this.#scheduled = true;
-    // The end of the turn, not a timer: a lone command must not wait for company.
+    this.#atEndOfTurn(0, TURNS_LIMIT);
+  }
+
+  /** Ends of turns, not a timer: a lone command must not wait for company. */
+  #atEndOfTurn(known: number, turnsLeft: number): void {
     setImmediate(() => {
+      const { length } = this.#queue;
+      if (length > known && length < BATCH_LIMIT && turnsLeft > 1) {
+        this.#atEndOfTurn(length, turnsLeft - 1);
+        return;
+      }
       this.#scheduled = false;
       this.#commitBatch();
       if (this.#queue.length > 0) this.#schedule();

@@ -2,7 +2,7 @@ import { databaseFile } from '../../../src/config.js';
 import { keepInMemory } from '../support/file-cache.js';
 import { assertStatuses, get, openLoop } from '../support/load.js';
 import { PreparedPlant } from '../support/plant.js';
-import { cpuMs } from '../support/process.js';
+import { cpuMs, stolenMs } from '../support/process.js';
 import { repeatable } from '../support/readings.js';
 import {
   type Bench,
@@ -53,6 +53,7 @@ async function historyMillion(options: BenchOptions): Promise<Finding[]> {
       const warm = await openLoop(service.address, asking(path, warmUp), RATE);
       assertStatuses(warm.statuses, '200');
       const before = cpuMs(service.child.pid);
+      const stolenBefore = stolenMs();
       const rounds: { p50: number; p99: number; text: string }[] = [];
       for (let round = 1; round <= ROUNDS; round += 1) {
         const found = await measured(path);
@@ -63,6 +64,7 @@ async function historyMillion(options: BenchOptions): Promise<Finding[]> {
       findings.push(
         findingOf(`${what} of one of ${figure(motors)} motors`, rounds),
         note('  processor time of the service a question', `${figure(cpu)} ms`),
+        note('  taken by the machine’s host meanwhile', `${figure(stolenMs() - stolenBefore)} ms`),
       );
     }
     const floor = await floorOf(service.address);

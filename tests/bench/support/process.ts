@@ -14,6 +14,18 @@ export function cpuMs(pid: number | undefined): number {
   return (ticks / TICKS_A_SECOND) * 1000;
 }
 
+/** Place of steal after `cpu` in the first line of /proc/stat (proc(5)). */
+const STEAL = 8;
+
+/**
+ * Milliseconds of processor time that the host of a virtual machine gave to others while this
+ * one wanted it, since it started: what no program on it can help.
+ */
+export function stolenMs(): number {
+  const [all = ''] = readFileSync('/proc/stat', 'utf8').split('\n');
+  return (Number(all.split(/\s+/)[STEAL]) / TICKS_A_SECOND) * 1000;
+}
+
 /** Bytes of memory a process holds in RAM. */
 export function residentBytes(pid: number | undefined): number {
   const status = readFileSync(`/proc/${pid}/status`, 'utf8');

@@ -5,6 +5,7 @@ import { keyTo } from '../history/history-million.js';
 import { copyData, inFreshFolder } from '../support/folder.js';
 import { assertStatuses, openLoop, post } from '../support/load.js';
 import type { Pair } from '../support/plant.js';
+import { stolenMs } from '../support/process.js';
 import {
   type Bench,
   type BenchOptions,
@@ -70,12 +71,17 @@ async function containment(options: BenchOptions, folder: string): Promise<Findi
     const warm = await openLoop(bout.address, setsOf(bout, warmUp), RATE);
     assertStatuses(warm.statuses, '201');
     const rounds: Round[] = [];
+    const stolenBefore = stolenMs();
     for (let number = 1; number <= ROUNDS; number += 1) {
       const round = await measure(bout);
       options.say(`round ${number}: opened in ${figure(round.openMs)} ms, sets ${textOf(round)}`);
       rounds.push(round);
     }
-    return findingsOf(rounds, affected, motors);
+    const stolen = note(
+      '  taken by the machine’s host meanwhile',
+      `${figure(stolenMs() - stolenBefore)} ms`,
+    );
+    return [...findingsOf(rounds, affected, motors), stolen];
   } finally {
     await service.stop();
   }
