@@ -3,7 +3,7 @@ import type { Command } from '../command.js';
 import type { Plant } from '../plant.js';
 import { type Fault, Problem } from '../problems.js';
 import { isInside, pick } from '../tracing/questions.js';
-import type { Picked } from '../tracing/rules.js';
+import type { Picked, Reason } from '../tracing/rules.js';
 import type { Condition } from '../tracing/schema.js';
 import type { UnitState } from '../units/records.js';
 import type { Disposed } from './events.js';
@@ -12,7 +12,7 @@ import { effectOf } from './rules.js';
 import type { containmentDraft, dispositionDraft, joinedShape } from './schema.js';
 
 /** A picked unit, the state it is in, and why it was picked. */
-type PickedUnit = [id: number, state: string, reasons: readonly string[]];
+type PickedUnit = [id: number, state: string, reasons: readonly Reason[]];
 
 /** A question answered on a snapshot, before the command that uses the answer. */
 export interface SnapshotAnswer {

@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { nextIdOn } from '../store/next-id.js';
+import type { Reason } from '../tracing/rules.js';
 import type { Condition } from '../tracing/schema.js';
 
 export interface ContainmentRow {
@@ -25,7 +26,8 @@ export interface ContainedRow {
   model: string | null;
   stateThen: string;
   stateNow: string;
-  reasons: string[];
+  /** In words, where an older program picked it. */
+  reasons: (Reason | string)[];
   joinedAtMs: number;
   holdId: number | null;
   disposition: ContainmentDisposition | null;
@@ -41,7 +43,7 @@ export interface Joining {
   firstHoldId: number | null;
   unitIds: readonly number[];
   /** Why each was picked, in the same order. */
-  reasons: readonly (readonly string[])[];
+  reasons: readonly (readonly (Reason | string)[])[];
 }
 
 /** What decides whether a contained unit can be disposed of. */
@@ -96,7 +98,7 @@ const decode = (row: Stored): ContainmentRow => ({
 });
 const decodeContained = (row: StoredContained): ContainedRow => ({
   ...row,
-  reasons: JSON.parse(row.reasons) as string[],
+  reasons: JSON.parse(row.reasons) as ContainedRow['reasons'],
 });
 
 export interface ContainedFilter {

@@ -9,6 +9,7 @@ import {
   openContainment,
   type SnapshotAnswer,
 } from './actions.js';
+import { containedUnits } from './questions.js';
 import {
   closureDraft,
   containedPage,
@@ -72,12 +73,12 @@ export const containmentRoutes = [
     answer: containedPage,
     problems: ['containment-unknown'],
     ask: (plant, { params, query }) => {
-      existingContainment(plant, params.containment);
+      const containment = existingContainment(plant, params.containment);
       const flag = (value: boolean | undefined) => (value === undefined ? null : Number(value));
       const filter = { waiting: flag(query.waiting), held: flag(query.held) };
       return pageById(
         query,
-        (after, limit) => plant.containment.contained(params.containment, filter, after, limit),
+        (after, limit) => containedUnits(plant, containment, filter, after, limit),
         presentContained,
       );
     },

@@ -2,7 +2,8 @@ import { z } from 'zod';
 import { code, idText, label, page, pageQuery, reason, timeOf } from '../http/shapes.js';
 import { iso, isoOrNull } from '../time.js';
 import { condition } from '../tracing/schema.js';
-import type { ContainedRow, ContainmentRow } from './records.js';
+import type { ContainedInWords } from './questions.js';
+import type { ContainmentRow } from './records.js';
 
 /** Units disposed of in one request at most. */
 export const DISPOSE_LIMIT = 10_000;
@@ -103,7 +104,7 @@ export function presentContainment(row: ContainmentRow): z.input<typeof containm
   };
 }
 
-export function presentContained(row: ContainedRow): z.input<typeof containedShape> {
+export function presentContained(row: ContainedInWords): z.input<typeof containedShape> {
   return {
     class: row.class,
     serial: row.serial,

@@ -2,7 +2,7 @@ import type { z } from 'zod';
 import type { ModelRow } from '../catalogue/records.js';
 import { existingSpecification } from '../catalogue/specification-actions.js';
 import type { SpecificationRow } from '../catalogue/specification-records.js';
-import type { ContainedRow } from '../containment/records.js';
+import { type ContainedInWords, containedUnit } from '../containment/questions.js';
 import { historyOf, TIMELINE_LIMIT } from '../genealogy/history.js';
 import { NOW_AND_ON } from '../genealogy/records.js';
 import type { historyShape } from '../genealogy/schema.js';
@@ -38,7 +38,7 @@ export interface ContainmentFact {
   title: string;
   openedAt: string;
   openedBy: string;
-  unit: ContainedRow;
+  unit: ContainedInWords;
 }
 
 /** The state of the journal that a report rests on. */
@@ -133,8 +133,8 @@ function containmentsOf(plant: Plant, history: History, asOfMs: number): Contain
   return [...new Set(units)].flatMap((unitId) =>
     containmentIdsOf(plant, unitId).flatMap((id) => {
       const containment = plant.containment.containment(id);
-      const unit = plant.containment.containedUnit(id, unitId);
-      if (!containment || !unit || unit.joinedAtMs > asOfMs) return [];
+      const unit = containment && containedUnit(plant, containment, unitId);
+      if (!unit || unit.joinedAtMs > asOfMs) return [];
       return [
         {
           id,
@@ -156,7 +156,7 @@ function containmentIdsOf(plant: Plant, unitId: number): number[] {
     .map(({ content }) => (JSON.parse(content) as { id: number }).id);
 }
 
-function containedAsOf(unit: ContainedRow, asOfMs: number): ContainedRow {
+function containedAsOf(unit: ContainedInWords, asOfMs: number): ContainedInWords {
   if (unit.disposedAtMs === null || unit.disposedAtMs <= asOfMs) return unit;
   return { ...unit, disposition: null, evidence: null, disposedAtMs: null, disposedBy: null };
 }

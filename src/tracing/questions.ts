@@ -6,7 +6,7 @@ import { unpackJudgedAt } from '../testing/packing.js';
 import { judgeValue } from '../testing/rules.js';
 import { iso, isoOrNull } from '../time.js';
 import type { PickedRow } from './records.js';
-import { evaluate, type Picked } from './rules.js';
+import { evaluate, leavesOf, type Picked, REASONS_KEPT, type Reason } from './rules.js';
 import { type Condition, type Leaf, PICKED_LIMIT, type pickedShape } from './schema.js';
 
 /** States in which a unit is no longer inside: it left, or there is nothing left to stop. */
@@ -23,8 +23,9 @@ export function isInside(state: string): boolean {
  */
 export function pick(plant: Plant, condition: Condition, few?: readonly number[]): Picked {
   const units = few?.flatMap((id) => plant.genealogy.tree(id).map((node) => node.unitId));
+  const places = new Map(leavesOf(condition).map((leaf, place) => [leaf, place]));
   const picked = evaluate(condition, {
-    leaf: (leaf) => pickLeaf(plant, leaf, units),
+    leaf: (leaf) => pickLeaf(plant, leaf, places.get(leaf) ?? 0, units),
     everything: () => few ?? plant.tracing.everything(),
   });
   if (picked.size <= PICKED_LIMIT) return picked;
@@ -34,12 +35,18 @@ export function pick(plant: Plant, condition: Condition, few?: readonly number[]
   );
 }
 
-function pickLeaf(plant: Plant, leaf: Leaf, units: readonly number[] | undefined): Picked {
-  const words = describeLeaf(leaf);
-  const picked = new Map<number, string[]>();
-  for (const { unitId, hitId, via } of plant.tracing.outermost(hitsOf(plant, leaf, units))) {
-    const reason = hitId === unitId ? words : `${words}: ${via}`;
-    picked.set(unitId, [...(picked.get(unitId) ?? []), reason]);
+function pickLeaf(
+  plant: Plant,
+  leaf: Leaf,
+  place: number,
+  units: readonly number[] | undefined,
+): Picked {
+  const picked = new Map<number, Reason[]>();
+  for (const [unitId, hitId] of plant.tracing.outermost(hitsOf(plant, leaf, units))) {
+    const reason: Reason = hitId === unitId ? [place] : [place, hitId];
+    const own = picked.get(unitId);
+    if (!own) picked.set(unitId, [reason]);
+    else if (own.length < REASONS_KEPT) own.push(reason);
   }
   return picked;
 }
@@ -79,6 +86,31 @@ function judgedHits(
   return hits;
 }
 
+/**
+ * The reasons of many units in words. A containment that was opened by an older program kept
+ * its reasons in words already.
+ */
+export function reasonsInWords(
+  plant: Plant,
+  condition: Condition,
+  reasons: readonly (readonly (Reason | string)[])[],
+): string[][] {
+  const leaves = leavesOf(condition).map(describeLeaf);
+  const hits = reasons.flatMap((own) => own.flatMap((one) => hitOf(one) ?? []));
+  const names = plant.tracing.namesOf([...new Set(hits)]);
+  const words = (reason: Reason | string) => {
+    if (typeof reason === 'string') return reason;
+    const [place, hitId] = reason;
+    const leaf = leaves[place] ?? '';
+    return hitId === undefined ? leaf : `${leaf}: ${names.get(hitId)}`;
+  };
+  return reasons.map((own) => [...new Set(own.map(words))]);
+}
+
+function hitOf(reason: Reason | string): number | undefined {
+  return typeof reason === 'string' ? undefined : reason[1];
+}
+
 /** A leaf in words, for the reasons. */
 function describeLeaf(leaf: Leaf): string {
   const [[kind, content] = ['', '']] = Object.entries(leaf);
@@ -107,10 +139,15 @@ export function whereUsed(plant: Plant, condition: Condition): WhereUsed {
   const rows = plant.tracing.rows([...picked.keys()]);
   const counts: Record<string, number> = {};
   for (const row of rows) counts[row.state] = (counts[row.state] ?? 0) + 1;
-  return { items: rows.map((row) => presentPicked(row, picked.get(row.id) ?? [])), counts };
+  const reasons = reasonsInWords(
+    plant,
+    condition,
+    rows.map((row) => picked.get(row.id) ?? []),
+  );
+  return { items: rows.map((row, i) => presentPicked(row, reasons[i] ?? [])), counts };
 }
 
-function presentPicked(row: PickedRow, reasons: readonly string[]): z.input<typeof pickedShape> {
+function presentPicked(row: PickedRow, reasons: string[]): z.input<typeof pickedShape> {
   return {
     class: row.class,
     serial: row.serial,
@@ -121,6 +158,6 @@ function presentPicked(row: PickedRow, reasons: readonly string[]): z.input<type
     inside: isInside(row.state),
     releasedAt: isoOrNull(row.releasedAtMs),
     order: row.order,
-    reasons: [...reasons],
+    reasons,
   };
 }

@@ -146,7 +146,8 @@ export function tracingRecords(db: Database) {
       },
     ]),
   );
-  const outermost = db.prepare<[string], { unitId: number; hitId: number; via: string }>(`
+  const outermost = db
+    .prepare<[string], [unitId: number, hitId: number]>(`
     WITH RECURSIVE up (hit_id, unit_id, depth) AS (
       SELECT value, value, 0 FROM json_each(?)
       UNION ALL
@@ -155,11 +156,17 @@ export function tracingRecords(db: Database) {
       JOIN installations i ON i.child_id = up.unit_id AND i.until_ms IS NULL
       WHERE up.depth < 8
     )
-    SELECT up.unit_id AS unitId, up.hit_id AS hitId, h.class || ' ' || h.serial AS via
+    SELECT up.unit_id, up.hit_id
     FROM up
-    JOIN units h ON h.id = up.hit_id
     WHERE NOT EXISTS (
-      SELECT 1 FROM installations i WHERE i.child_id = up.unit_id AND i.until_ms IS NULL)`);
+      SELECT 1 FROM installations i WHERE i.child_id = up.unit_id AND i.until_ms IS NULL)`)
+    .raw();
+  const names = db
+    .prepare<[string], [id: number, name: string]>(`
+    SELECT u.id, u.class || ' ' || u.serial
+    FROM json_each(?) j
+    CROSS JOIN units u ON u.id = j.value`)
+    .raw();
   const everything = db.prepare<[], Hit>(`
     SELECT id AS unitId FROM units WHERE state <> 'installed'`);
   const rows = db.prepare<[string], PickedRow>(`
@@ -217,8 +224,11 @@ export function tracingRecords(db: Database) {
         : found.all.all(bound);
       return answer.map((row) => row.unitId);
     },
-    /** The outermost unit around each hit, with the hit in words. */
+    /** The outermost unit around each hit, with the hit. */
     outermost: (hits: readonly number[]) => outermost.all(JSON.stringify(hits)),
+    /** Class and serial of units, by id. */
+    namesOf: (ids: readonly number[]): ReadonlyMap<number, string> =>
+      new Map(names.all(JSON.stringify(ids))),
     everything: () => everything.all().map((row) => row.unitId),
     rows: (ids: readonly number[]) => rows.all(JSON.stringify(ids)),
     /** Units with the state in which each is, ascending. */

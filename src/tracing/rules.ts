@@ -1,15 +1,28 @@
 import { type Condition, type Leaf, partsOf } from './schema.js';
 
-/** Units that a condition picks, each with the reasons in words. */
-export type Picked = ReadonlyMap<number, readonly string[]>;
+/**
+ * Why a unit was picked: the place of a leaf among those of the condition, and what the leaf
+ * hit inside the unit, where that is not the unit itself. Thousands are kept with a
+ * containment; their words follow from them.
+ */
+export type Reason = readonly [leaf: number, hitId?: number];
+
+/** Units that a condition picks, each with the reasons. */
+export type Picked = ReadonlyMap<number, readonly Reason[]>;
 
 /** Reasons kept of one unit; a motor with a hundred parts of a lot needs no hundred reasons. */
-const REASONS_KEPT = 10;
+export const REASONS_KEPT = 10;
 
 /** How a leaf is answered, and what all units are, for a `not` with nothing beside it. */
 export interface Sources {
   leaf: (leaf: Leaf) => Picked;
   everything: () => Iterable<number>;
+}
+
+/** The leaves of a condition, in the order in which they stand. */
+export function leavesOf(condition: Condition): Leaf[] {
+  const parts = partsOf(condition);
+  return parts.length === 0 ? [condition as Leaf] : parts.flatMap(leavesOf);
 }
 
 /**
@@ -42,7 +55,7 @@ function evaluateAll(parts: readonly Condition[], sources: Sources): Picked {
 }
 
 function union(sets: readonly Picked[]): Picked {
-  const all = new Map<number, readonly string[]>();
+  const all = new Map<number, readonly Reason[]>();
   for (const set of sets) {
     for (const [id, reasons] of set) all.set(id, joined(all.get(id), reasons));
   }
@@ -51,7 +64,7 @@ function union(sets: readonly Picked[]): Picked {
 
 function intersection(sets: readonly Picked[]): Picked {
   const [first, ...others] = [...sets].sort((a, b) => a.size - b.size);
-  const both = new Map<number, readonly string[]>();
+  const both = new Map<number, readonly Reason[]>();
   for (const [id, reasons] of first ?? []) {
     if (!others.every((set) => set.has(id))) continue;
     both.set(
@@ -62,7 +75,7 @@ function intersection(sets: readonly Picked[]): Picked {
   return both;
 }
 
-function joined(a: readonly string[] | undefined, b: readonly string[]): readonly string[] {
+function joined(a: readonly Reason[] | undefined, b: readonly Reason[]): readonly Reason[] {
   if (!a || a.length === 0) return b;
-  return [...new Set([...a, ...b])].slice(0, REASONS_KEPT);
+  return [...a, ...b].slice(0, REASONS_KEPT);
 }

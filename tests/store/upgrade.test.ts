@@ -41,6 +41,8 @@ const wanted = process.env.SKEG_PAST;
 
 const migrationsFolder = packageFile('migrations');
 const DAY_MS = 24 * 60 * 60 * 1000;
+/** The migration that brought containments. */
+const CONTAINMENT_MIGRATION = 2;
 
 let root: string;
 beforeAll(async () => {
@@ -144,6 +146,7 @@ describe('a database of a past program', () => {
          WHERE u.class = 'motor' GROUP BY u.id`,
         )
         .all();
+      const reasonsThen = number < CONTAINMENT_MIGRATION ? [] : keptReasons(before);
       before.close();
       expect(motors.map((one) => one.state)).toEqual(
         expect.arrayContaining(['released', 'scrapped', 'torn-down', 'in-test']),
@@ -162,6 +165,7 @@ describe('a database of a past program', () => {
           expect(body.unit).toMatchObject({ serial, state });
           expect(body.timeline.length).toBeGreaterThanOrEqual(events);
         }
+        expect(await reasonsNow(plant)).toEqual(reasonsThen);
         expect(await madeNow(plant)).toBe('pass');
         expect(verifyDatabase(plant.service.store.path).findings).toEqual([]);
       } finally {
@@ -169,6 +173,27 @@ describe('a database of a past program', () => {
       }
     },
   );
+
+  /** Why each contained unit was picked, as a past program kept it: in words. */
+  function keptReasons(db: Database): string[][] {
+    const found = db
+      .prepare<[], string>('SELECT reasons FROM contained_units ORDER BY containment_id, unit_id')
+      .pluck()
+      .all()
+      .map((text) => JSON.parse(text) as string[]);
+    expect(found.flat()).not.toEqual([]);
+    return found;
+  }
+
+  async function reasonsNow(plant: TestPlant): Promise<string[][]> {
+    const { body } = await plant.get('read', '/v1/containments');
+    const found: string[][] = [];
+    for (const { id } of body.items) {
+      const units = await plant.get('read', `/v1/containments/${id}/units`);
+      found.push(...units.body.items.map((one: { reasons: string[] }) => one.reasons));
+    }
+    return found;
+  }
 
   /** Sets and runs a motor from what the past catalogue says. */
   async function madeNow(plant: TestPlant): Promise<string> {
