@@ -11,7 +11,7 @@ export const BATCH_LIMIT = 128;
  * Node takes one new connection a turn, so that callers who all connect after a stop came one
  * a commit: fifteen scans were measured to take 40 ms.
  */
-const TURNS_LIMIT = 16;
+export const TURNS_LIMIT = 16;
 
 interface Waiting {
   work: () => unknown;
@@ -108,7 +108,7 @@ export class GroupCommit {
     this.#atEndOfTurn(0, TURNS_LIMIT);
   }
 
-  /** Ends of turns, not a timer: a lone command must not wait for company. */
+  /** Ends of turns, not a timer: a lone command waits for one more, some microseconds. */
   #atEndOfTurn(known: number, turnsLeft: number): void {
     setImmediate(() => {
       const { length } = this.#queue;

@@ -4,7 +4,12 @@ import { join } from 'node:path';
 import BetterSqlite3, { type Database } from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { OverloadedError, StorageError } from '../../src/store/errors.js';
-import { BATCH_LIMIT, GroupCommit, QUEUE_LIMIT } from '../../src/store/group-commit.js';
+import {
+  BATCH_LIMIT,
+  GroupCommit,
+  QUEUE_LIMIT,
+  TURNS_LIMIT,
+} from '../../src/store/group-commit.js';
 
 let folder: string;
 let db: Database;
@@ -84,6 +89,25 @@ describe('commands of one turn', () => {
     await commits.run(add(1));
     vi.useRealTimers();
     expect(sizes).toEqual([1]);
+  });
+
+  it('that come in turns after each other share a commit, up to so many turns', async () => {
+    const answers: Promise<unknown>[] = [];
+    const addInTurns = (id: number, last: number): void => {
+      answers.push(commits.run(add(id)));
+      if (id < last) setImmediate(() => addInTurns(id + 1, last));
+    };
+    addInTurns(1, TURNS_LIMIT + 4);
+    await vi.waitFor(() => expect(answers).toHaveLength(TURNS_LIMIT + 4));
+    await Promise.all(answers);
+    expect(sizes).toEqual([TURNS_LIMIT, 4]);
+    sizes.length = 0;
+    // Two turns without anything new lie between these.
+    for (const id of [100, 101]) {
+      await commits.run(add(id));
+      await new Promise(setImmediate);
+    }
+    expect(sizes).toEqual([1, 1]);
   });
 
   it('are cut to batches, so that a commit stays short', async () => {
