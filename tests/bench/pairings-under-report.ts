@@ -2,8 +2,9 @@ import { randomUUID } from 'node:crypto';
 import { databaseFile } from '../../src/config.js';
 import { plantOfMotors } from './history/build.js';
 import { keyTo } from './history/history-million.js';
+import { Connections, requestOf } from './support/connections.js';
 import { copyData, inFreshFolder } from './support/folder.js';
-import { assertStatuses, connectionsTo, get, openLoop, post, send } from './support/load.js';
+import { assertStatuses, get, openLoop, post } from './support/load.js';
 import { type Pair, PreparedPlant } from './support/plant.js';
 import {
   type Bench,
@@ -68,13 +69,14 @@ async function enterPairs(folder: string, count: number): Promise<Pair[]> {
 
 /** Asks for the report, and again when it is there, until stopped; then says how long each took. */
 function askAgainAndAgain(address: string, token: string): { stop(): Promise<number[]> } {
-  const pool = connectionsTo(address);
+  const connections = new Connections(address);
+  const report = requestOf(get(token, '/v1/yield/rework-loops'));
   const took: number[] = [];
   let going = true;
   const asking = (async () => {
     while (going) {
       const started = performance.now();
-      const status = await send(pool, get(token, '/v1/yield/rework-loops'));
+      const status = await connections.send(report);
       if (status !== 200) throw new Error(`the report was answered with ${status}`);
       took.push(performance.now() - started);
     }
@@ -83,7 +85,7 @@ function askAgainAndAgain(address: string, token: string): { stop(): Promise<num
     async stop() {
       going = false;
       await asking;
-      await pool.close();
+      connections.close();
       return took;
     },
   };

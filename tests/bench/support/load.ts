@@ -2,7 +2,7 @@ import { type Agent, type IncomingHttpHeaders, type IncomingMessage, request } f
 import { text } from 'node:stream/consumers';
 import { setTimeout as sleep } from 'node:timers/promises';
 import autocannon from 'autocannon';
-import { Pool } from 'undici';
+import { Connections, requestOf } from './connections.js';
 
 export interface Call {
   method: 'GET' | 'POST';
@@ -96,17 +96,6 @@ export interface OpenLoop {
   statuses: Record<string, number>;
 }
 
-/** Calls open at once at most; a service this far behind has failed its goal already. */
-const SOCKETS = 64;
-
-/**
- * Connections for calls at a steady rate. A lean client: Node's own spends so much on a call
- * that, on two cores, it is the client's collections that the slowest hundredth shows.
- */
-export function connectionsTo(address: string): Pool {
-  return new Pool(address, { connections: SOCKETS, pipelining: 1 });
-}
-
 /**
  * Sends calls at a fixed rate a second, whether or not earlier ones are answered: no send
  * waits for the service, so that a slow answer delays no other call's beginning. (A timer
@@ -117,46 +106,27 @@ export async function openLoop(
   calls: readonly Call[],
   ratePerSecond: number,
 ): Promise<OpenLoop> {
-  const pool = connectionsTo(address);
-  const latencies: number[] = [];
+  const connections = new Connections(address);
+  const requests = calls.map(requestOf);
+  const latencies = new Float64Array(calls.length);
   const statuses: Record<string, number> = {};
   const interval = 1000 / ratePerSecond;
   const begun = performance.now();
-  const answers: Promise<void>[] = [];
-  for (const [i, call] of calls.entries()) {
-    const due = begun + i * interval;
-    const wait = due - performance.now();
-    if (wait > 0) await sleep(wait);
+  const sendOne = async (request: Buffer, i: number): Promise<void> => {
     const sentAt = performance.now();
-    answers.push(
-      send(pool, call).then((status) => {
-        latencies.push(performance.now() - sentAt);
-        statuses[status] = (statuses[status] ?? 0) + 1;
-      }),
-    );
+    const status = await connections.send(request);
+    latencies[i] = performance.now() - sentAt;
+    statuses[status] = (statuses[status] ?? 0) + 1;
+  };
+  const answers: Promise<void>[] = [];
+  for (const [i, request] of requests.entries()) {
+    const wait = begun + i * interval - performance.now();
+    if (wait > 0) await sleep(wait);
+    answers.push(sendOne(request, i));
   }
   await Promise.all(answers);
-  await pool.close();
-  return { latencies, statuses };
-}
-
-/** Sends one call, reads its whole answer, and gives its status. Makes no stream of it, which a client would collect. */
-export function send(pool: Pool, { method, path, headers, body }: Call): Promise<number> {
-  return new Promise((resolve, reject) => {
-    let status = 0;
-    pool.dispatch(
-      { method, path, headers, body: body ?? null },
-      {
-        // Without it undici takes the handler for one of an older form.
-        onRequestStart: () => {},
-        onResponseStart: (_controller, statusCode) => {
-          status = statusCode;
-        },
-        onResponseEnd: () => resolve(status),
-        onResponseError: (_controller, error) => reject(error),
-      },
-    );
-  });
+  connections.close();
+  return { latencies: [...latencies], statuses };
 }
 
 export interface Answer {

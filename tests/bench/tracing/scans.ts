@@ -1,5 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { type Call, connectionsTo, send } from '../support/load.js';
+import { Connections, requestOf } from '../support/connections.js';
+import type { Call } from '../support/load.js';
 
 /** One scan: when it was due, on the clock of `performance.now`, and how long after its answer came. */
 export interface Scan {
@@ -26,21 +27,22 @@ export function scanSteadily(
   calls: readonly Call[],
   ratePerSecond: number,
 ): Scanning {
-  const pool = connectionsTo(address);
+  const connections = new Connections(address);
+  const requests = calls.map(requestOf);
   const scans: Promise<Scan>[] = [];
   let going = true;
-  const scanOne = async (call: Call, due: number): Promise<Scan> => {
-    const status = await send(pool, call).catch(() => NO_ANSWER);
+  const scanOne = async (request: Buffer, due: number): Promise<Scan> => {
+    const status = await connections.send(request).catch(() => NO_ANSWER);
     return { due, ms: performance.now() - due, status };
   };
   const scanning = (async () => {
     const begun = performance.now();
-    for (const [i, call] of calls.entries()) {
+    for (const [i, request] of requests.entries()) {
       const due = begun + (i * 1000) / ratePerSecond;
       const wait = due - performance.now();
       if (wait > 0) await sleep(wait);
       if (!going) return;
-      scans.push(scanOne(call, due));
+      scans.push(scanOne(request, due));
     }
   })();
   return {
@@ -48,7 +50,7 @@ export function scanSteadily(
       going = false;
       await scanning;
       const answered = await Promise.all(scans);
-      await pool.close();
+      connections.close();
       if (answered.length === calls.length) throw new Error('the scans ran out');
       return answered;
     },
