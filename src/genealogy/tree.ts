@@ -34,19 +34,7 @@ export function treeOf(plant: Plant, query: TreeQuery, now: number): z.input<typ
 function inside(plant: Plant, unitId: number, atMs: number): Placed[] {
   const tree = plant.genealogy.tree(unitId, atMs);
   const byId = new Map(tree.map((node) => [node.unitId, node]));
-  return tree.map((node) => ({
-    class: node.class,
-    serial: node.serial,
-    part: node.part,
-    partRevision: node.partRevision,
-    model: node.model,
-    depth: node.depth,
-    position: node.position,
-    parentClass: parentOf(byId, node)?.class ?? null,
-    parent: parentOf(byId, node)?.serial ?? null,
-    since: isoOrNull(node.fromMs),
-    until: isoOrNull(node.untilMs),
-  }));
+  return tree.map((node) => placed(node, node.depth, parentOf(byId, node), node));
 }
 
 function parentOf(
@@ -62,15 +50,7 @@ function around(plant: Plant, unitId: number, atMs: number): Placed[] {
     const parent = place && plant.units.byId(place.parentId);
     const unit = plant.units.byId(one.unitId);
     if (!unit) throw new Error(`unit ${one.unitId} is installed but not known`);
-    return {
-      ...identityOf(unit),
-      depth: one.depth,
-      position: place?.position ?? null,
-      parentClass: parent?.class ?? null,
-      parent: parent?.serial ?? null,
-      since: isoOrNull(place?.fromMs ?? null),
-      until: isoOrNull(place?.untilMs ?? null),
-    };
+    return placed(unit, one.depth, parent, place);
   });
 }
 
@@ -81,12 +61,24 @@ function placeAt(places: readonly Installation[], atMs: number): Installation | 
   );
 }
 
-function identityOf({
-  class: unitClass,
-  serial,
-  part,
-  partRevision,
-  model,
-}: Pick<TreeNode, 'class' | 'serial' | 'part' | 'partRevision' | 'model'>) {
-  return { class: unitClass, serial, part, partRevision, model };
+/** A unit as a tree shows it, with what it is in and the installation that put it there. */
+function placed(
+  unit: Pick<TreeNode, 'class' | 'serial' | 'part' | 'partRevision' | 'model'>,
+  depth: number,
+  parent: Pick<TreeNode, 'class' | 'serial'> | undefined,
+  place: Pick<TreeNode, 'position' | 'fromMs' | 'untilMs'> | undefined,
+): Placed {
+  return {
+    class: unit.class,
+    serial: unit.serial,
+    part: unit.part,
+    partRevision: unit.partRevision,
+    model: unit.model,
+    depth,
+    position: place?.position ?? null,
+    parentClass: parent?.class ?? null,
+    parent: parent?.serial ?? null,
+    since: isoOrNull(place?.fromMs ?? null),
+    until: isoOrNull(place?.untilMs ?? null),
+  };
 }

@@ -203,8 +203,13 @@ function unjudged(code: string, value: number | null): Judgement {
 export function judgeValue(c: Characteristic, value: number | boolean | null): Judgement {
   if (value === null) return unjudged(c.code, null);
   if (c.kind === 'attribute') {
-    const conforms = value === c.expected;
-    return { code: c.code, value, conforms, margin: null, conformanceProbability: null };
+    return {
+      code: c.code,
+      value,
+      conforms: value === c.expected,
+      margin: null,
+      conformanceProbability: null,
+    };
   }
   const measured = Number(value);
   return {
