@@ -4,6 +4,7 @@ import type { Call } from './load.js';
 /** Calls open at once at most; a service this far behind has failed its goal already. */
 const SOCKETS = 64;
 const HEAD_END = '\r\n\r\n';
+const READ_BYTES = 64 * 1024;
 const NOTHING = Buffer.alloc(0);
 
 interface Sent {
@@ -22,9 +23,18 @@ class Connection {
   #left = 0;
 
   constructor({ hostname, port }: URL, onEnd: (connection: Connection) => void) {
-    this.#socket = connect(Number(port), hostname);
-    this.#socket.setNoDelay(true);
-    this.#socket.on('data', (bytes) => this.#take(bytes));
+    this.#socket = connect({
+      host: hostname,
+      port: Number(port),
+      noDelay: true,
+      // One buffer for all answers. A fresh one for each read made a collection of up to
+      // 11 ms every two hundred answers: with them p99 3.6 ms was measured of a service
+      // whose own slowest hundredth took 1.8.
+      onread: {
+        buffer: Buffer.allocUnsafeSlow(READ_BYTES),
+        callback: (length, buffer) => this.#take(Buffer.from(buffer.buffer, 0, length)),
+      },
+    });
     this.#socket.on('error', (error) => this.#sent?.reject(error));
     this.#socket.on('close', () => {
       this.#sent?.reject(new Error('the service closed the connection'));
@@ -41,11 +51,15 @@ class Connection {
     this.#socket.destroy();
   }
 
-  #take(bytes: Buffer): void {
-    if (this.#status === 0) this.#takeHead(Buffer.concat([this.#head, bytes]));
+  /** Takes what was read, in bytes that the next read writes over; true asks for more. */
+  #take(bytes: Buffer): true {
+    if (this.#status === 0) this.#takeHead(bytes);
     else this.#left -= bytes.length;
-    if (this.#status === 0 || this.#left > 0) return;
-    const status = this.#status;
+    if (this.#status !== 0 && this.#left <= 0) this.#answer(this.#status);
+    return true;
+  }
+
+  #answer(status: number): void {
     const sent = this.#sent;
     this.#status = 0;
     this.#sent = undefined;
@@ -53,9 +67,10 @@ class Connection {
   }
 
   /** Status and length of an answer, once its head is whole (RFC 9112, 4 and 6.2). */
-  #takeHead(bytes: Buffer): void {
+  #takeHead(read: Buffer): void {
+    const bytes = this.#head.length === 0 ? read : Buffer.concat([this.#head, read]);
     const end = bytes.indexOf(HEAD_END);
-    this.#head = end === -1 ? bytes : NOTHING;
+    this.#head = end === -1 ? Buffer.from(bytes) : NOTHING;
     if (end === -1) return;
     const head = bytes.toString('latin1', 0, end);
     const length = /\r\ncontent-length: (\d+)/i.exec(head)?.[1];
