@@ -11,8 +11,7 @@ import { returnSurvival, triangleOf } from './returns/rate-questions.js';
 import { openReader } from './store/open.js';
 import { stepBack } from './store/step-back.js';
 import { runsListed } from './testing/questions.js';
-import { whereUsed } from './tracing/questions.js';
-import type { Condition } from './tracing/schema.js';
+import { whereUsedWritten } from './tracing/questions.js';
 import { trialQuestions } from './trials/questions.js';
 import { unitsListed } from './units/questions.js';
 import { yieldQuestions } from './yield/questions.js';
@@ -23,8 +22,7 @@ import { reworkQuestions } from './yield/rework-questions.js';
  * that a scan never waits for a report. Parameters and answers are plain data.
  */
 export const longQuestions = {
-  'where-used': (plant: Plant, { condition }: { condition: Condition }) =>
-    whereUsed(plant, condition),
+  'where-used': whereUsedWritten,
   'containment-snapshot': pickOnSnapshot,
   units: unitsListed,
   runs: runsListed,

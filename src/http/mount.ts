@@ -20,8 +20,8 @@ import type { Page } from './cursor.js';
 import { assertSameRequest, fingerprintOf, InFlight, type StoredAnswer } from './idempotency.js';
 import { refuseOtherMethods } from './methods.js';
 import { sendJson } from './problem-response.js';
-import { mediaWanted, sendCsv, sendPage, sendSheet, wantsCsv } from './respond.js';
-import type { Answer, Asking, Route, Sheet } from './route.js';
+import { mediaWanted, sendCsv, sendPage, sendSheet, sendWritten, wantsCsv } from './respond.js';
+import type { Answer, Asking, Route, Sheet, Written } from './route.js';
 import { assertFromOwnPage, keyOfSession } from './session.js';
 import { parsePart } from './validate.js';
 
@@ -164,12 +164,17 @@ function questionHandler(route: Route, service: Service): RequestHandler {
       params: route.params && parsePart(route.params, { ...req.params }, 'path'),
       query: parsePart(route.query ?? emptyQuery, { ...req.query }, 'query'),
       body: route.body && parsePart(route.body, req.body, 'body'),
+      csv,
     };
     const asking = askingOf(service, res.locals.actor as Actor);
-    const answer = await ask(service.store.reading, input, asking);
+    const answer = (await ask(service.store.reading, input, asking)) as object;
     res.setHeader('Cache-Control', 'no-store');
     if (route.kind === 'table') {
       sendPage(req, res, answer as Page<Record<string, unknown>>, route.columns ?? []);
+      return;
+    }
+    if (route.kind === 'inquiry' && 'text' in answer) {
+      sendWritten(res, csv, answer as Written);
       return;
     }
     if (csv) {

@@ -3,7 +3,7 @@ import { Problem } from '../problems.js';
 import { csvTable } from './csv.js';
 import { encodeCursor, type Page } from './cursor.js';
 import { sendJson } from './problem-response.js';
-import type { Sheet } from './route.js';
+import type { Sheet, Written } from './route.js';
 
 /** Whether a table is wanted as CSV. @throws Problem not-acceptable */
 export function wantsCsv(req: Request, isTable: boolean): boolean {
@@ -41,13 +41,21 @@ function nextAddress(req: Request, last: NonNullable<Page<unknown>['last']>): st
   return `${path}?${parameters}`;
 }
 
+const JSON_TYPE = 'application/json';
+const CSV_TYPE = 'text/csv; charset=utf-8; header=present';
+
+/** Sends an answer that is text already. */
+export function sendWritten(res: Response, csv: boolean, { text }: Written): void {
+  sendJson(res, 200, csv ? CSV_TYPE : JSON_TYPE, text);
+}
+
 /** Sends rows as CSV with a header line (RFC 4180). */
 export function sendCsv(
   res: Response,
   rows: readonly Record<string, unknown>[],
   columns: readonly string[],
 ): void {
-  sendJson(res, 200, 'text/csv; charset=utf-8; header=present', csvTable(columns, rows));
+  sendJson(res, 200, CSV_TYPE, csvTable(columns, rows));
 }
 
 /** Sends a page of a table as JSON or CSV, with a Link to the next (RFC 8288). */
@@ -65,5 +73,5 @@ export function sendPage(
     sendCsv(res, page.items, columns);
     return;
   }
-  sendJson(res, 200, 'application/json', JSON.stringify({ items: page.items, next }));
+  sendJson(res, 200, JSON_TYPE, JSON.stringify({ items: page.items, next }));
 }

@@ -191,6 +191,11 @@ export function command<
   } as Route;
 }
 
+/** An answer that a worker wrote out already, in the media type that was asked for. */
+export interface Written {
+  text: string;
+}
+
 interface Inquiry<B extends z.ZodType, I extends ObjectSchema, A extends z.ZodType>
   extends Described {
   body: B;
@@ -198,9 +203,9 @@ interface Inquiry<B extends z.ZodType, I extends ObjectSchema, A extends z.ZodTy
   answer: A;
   ask: (
     plant: Plant,
-    input: { body: z.output<B> },
+    input: { body: z.output<B>; csv: boolean },
     asking: Asking,
-  ) => Promise<{ items: z.input<I>[] } & Record<string, unknown>>;
+  ) => Promise<({ items: z.input<I>[] } & Record<string, unknown>) | Written>;
 }
 
 /** A POST that only asks, for a question too large for an address: JSON, or its items as CSV. */

@@ -1,5 +1,4 @@
-import { inquiry } from '../http/route.js';
-import type { WhereUsed } from './questions.js';
+import { inquiry, type Written } from '../http/route.js';
 import { pickedShape, whereUsedAnswer, whereUsedDraft } from './schema.js';
 
 export const tracingRoutes = [
@@ -13,9 +12,7 @@ export const tracingRoutes = [
     item: pickedShape,
     answer: whereUsedAnswer,
     problems: ['too-many-picked', 'question-too-long'],
-    ask: async (_plant, { body }, { inWorker }) => {
-      const found = await inWorker<WhereUsed>('where-used', { condition: body.where });
-      return { ...found, next: null };
-    },
+    ask: (_plant, { body, csv }, { inWorker }) =>
+      inWorker<Written>('where-used', { condition: body.where, csv }),
   }),
 ];

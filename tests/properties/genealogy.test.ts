@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { REASONS_KEPT } from '../../src/tracing/rules.js';
 import { TestPlant } from '../support/plant.js';
 import { furnish, order } from '../support/scenario.js';
 import { clockText, type Name, type Place, placeText } from './genealogy/places.js';
@@ -122,6 +123,29 @@ describe('genealogy beside a naive model', () => {
     }
   };
 
+  /** Asked for every unit, where-used gives the outermost ones now, each with what is in it. */
+  const checkWhereUsed = async (sequence: Sequence): Promise<void> => {
+    const any = sequence.units.map((name) => ({
+      serials: { class: sequence.classOf(name), serials: [sequence.serialOf(name)] },
+    }));
+    const { body } = await plant.post('read', '/v1/where-used', { where: { any } });
+    const picked = new Map(
+      (body.items as { serial: string; reasons: string[] }[]).map(({ serial, reasons }) => [
+        sequence.nameOf(serial),
+        reasons.flatMap((reason) => reason.split(': ')[1]?.split(' ')[1] ?? []),
+      ]),
+    );
+    const now = plant.now;
+    const roots = sequence.units.filter((name) => !sequence.places.at(name, now));
+    const story = sequence.told.join('\n  ');
+    expect([...picked.keys()].sort(), `outermost units, after\n  ${story}`).toEqual(roots.sort());
+    for (const [name, hits] of picked) {
+      const inside = sequence.places.below(name, now).map((one) => sequence.serialOf(one.child));
+      expect(inside, `reasons of ${name}, after\n  ${story}`).toEqual(expect.arrayContaining(hits));
+      expect(hits.length).toBeGreaterThanOrEqual(Math.min(inside.length, REASONS_KEPT - 1));
+    }
+  };
+
   it('has, after every step and at every past instant, the trees that a plain list has', async () => {
     await fc.assert(
       fc.asyncProperty(
@@ -137,6 +161,7 @@ describe('genealogy beside a naive model', () => {
           const { instants } = sequence;
           const some = instants[Math.floor(share * instants.length)] ?? plant.now;
           await checkAnswers(sequence, some);
+          await checkWhereUsed(sequence);
         },
       ),
       { numRuns: SEQUENCES },

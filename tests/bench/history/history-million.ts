@@ -2,7 +2,7 @@ import { databaseFile } from '../../../src/config.js';
 import { keepInMemory } from '../support/file-cache.js';
 import { assertStatuses, get, openLoop } from '../support/load.js';
 import { PreparedPlant } from '../support/plant.js';
-import { cpuMs, stolenMs } from '../support/process.js';
+import { cpuMs, hostNote, stolenMs } from '../support/process.js';
 import { repeatable } from '../support/readings.js';
 import {
   type Bench,
@@ -64,7 +64,7 @@ async function historyMillion(options: BenchOptions): Promise<Finding[]> {
       findings.push(
         findingOf(`${what} of one of ${figure(motors)} motors`, rounds),
         note('  processor time of the service a question', `${figure(cpu)} ms`),
-        note('  taken by the machine’s host meanwhile', `${figure(stolenMs() - stolenBefore)} ms`),
+        hostNote(stolenBefore),
       );
     }
     const floor = await floorOf(service.address);

@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs';
+import { type Finding, figure, note } from './report.js';
 
 /** Clock ticks a second in /proc/PID/stat: USER_HZ, 100 on every Linux that Node runs on (proc(5)). */
 const TICKS_A_SECOND = 100;
@@ -24,6 +25,11 @@ const STEAL = 8;
 export function stolenMs(): number {
   const [all = ''] = readFileSync('/proc/stat', 'utf8').split('\n');
   return (Number(all.split(/\s+/)[STEAL]) / TICKS_A_SECOND) * 1000;
+}
+
+/** What the machine's host took since `before`, which was `stolenMs()` then, beside a finding. */
+export function hostNote(before: number): Finding {
+  return note('  taken by the machine’s host meanwhile', `${figure(stolenMs() - before)} ms`);
 }
 
 /** Bytes of memory a process holds in RAM. */

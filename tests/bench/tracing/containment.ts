@@ -5,7 +5,7 @@ import { keyTo } from '../history/history-million.js';
 import { copyData, inFreshFolder } from '../support/folder.js';
 import { assertStatuses, openLoop, post } from '../support/load.js';
 import type { Pair } from '../support/plant.js';
-import { stolenMs } from '../support/process.js';
+import { hostNote, stolenMs } from '../support/process.js';
 import {
   type Bench,
   type BenchOptions,
@@ -77,11 +77,7 @@ async function containment(options: BenchOptions, folder: string): Promise<Findi
       options.say(`round ${number}: opened in ${figure(round.openMs)} ms, sets ${textOf(round)}`);
       rounds.push(round);
     }
-    const stolen = note(
-      '  taken by the machine’s host meanwhile',
-      `${figure(stolenMs() - stolenBefore)} ms`,
-    );
-    return [...findingsOf(rounds, affected, motors), stolen];
+    return [...findingsOf(rounds, affected, motors), hostNote(stolenBefore)];
   } finally {
     await service.stop();
   }
