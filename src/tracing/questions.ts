@@ -52,7 +52,7 @@ function pickLeaf(
 ): Picked {
   const picked = new Map<number, Reason[]>();
   const hits = hitsOf(plant, leaf, units);
-  const outermost = outermostOf(plant, hits);
+  const outermost = outermostAround(plant, hits);
   for (const hitId of hits) {
     const unitId = outermost(hitId);
     const reason: Reason = hitId === unitId ? [place] : [place, hitId];
@@ -64,7 +64,7 @@ function pickLeaf(
 }
 
 /** Finds the outermost unit around each of many; what is in one motor asks for that motor once. */
-function outermostOf(plant: Plant, units: readonly number[]): (unit: number) => number {
+function outermostAround(plant: Plant, units: readonly number[]): (unit: number) => number {
   const parents = new Map<number, number>();
   let level: readonly number[] = units;
   for (let depth = 0; level.length > 0 && depth <= DEPTH_LIMIT; depth += 1) {
