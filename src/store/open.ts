@@ -8,12 +8,8 @@ import { assertKnown, migrate } from './migrate.js';
 
 /** Longest synchronous wait for a lock; it blocks the event loop, so it is short. */
 const BUSY_TIMEOUT_MS = 1000;
-/**
- * The commit that begins a moved log anew also shrinks its file to this. While that cut a log
- * back to 64 MiB commits waited 160 to 250 ms, so it takes more than half a minute of long
- * questions, which keep the log from being moved, at 200 sets a second.
- */
-export const JOURNAL_SIZE_LIMIT_BYTES = 1024 * 1024 * 1024;
+/** A checkpoint that resets the write-ahead log also shrinks its file to this. */
+export const JOURNAL_SIZE_LIMIT_BYTES = 64 * 1024 * 1024;
 /** Pages a reader keeps; random histories of a large file went through the default 16 MiB. */
 const READER_CACHE_KIB = 64 * 1024;
 const SYNCHRONOUS_FULL = 2;
