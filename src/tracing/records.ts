@@ -128,8 +128,8 @@ const queries = new Map<string, LeafQuery>([
 ]);
 
 /**
- * A question whose rows come as one JSON text, in no order. To hand over 10,000 rows one by one
- * took three quarters of the time that a question needed.
+ * A question whose rows come as one JSON text, in no order. Of 10,000 units by id, handing them
+ * over one by one took 12 of 14 ms.
  */
 function inOneText<P extends unknown[], Row>(
   db: Database,
