@@ -13,7 +13,9 @@ import {
   figure,
   latencies,
   median,
+  medianLatency,
   note,
+  p99Finding,
 } from './support/report.js';
 import { startServiceOn } from './support/service.js';
 
@@ -96,15 +98,12 @@ function findingsOf(
   motors: number,
   reports: readonly number[],
 ): Finding[] {
-  const p50 = median(rounds.map((one) => one.p50));
-  const p99 = median(rounds.map((one) => one.p99));
   return [
-    {
-      what: `sets offered at ${RATE}/s under a report, medians of ${ROUNDS} rounds`,
-      measured: `p50 ${figure(p50)}, p99 ${figure(p99)} ms`,
-      goal: `p99 under ${GOAL_MS} ms`,
-      met: p99 < GOAL_MS,
-    },
+    p99Finding(
+      `sets offered at ${RATE}/s under a report, medians of ${ROUNDS} rounds`,
+      medianLatency(rounds),
+      GOAL_MS,
+    ),
     note(
       `  meanwhile the report over ${figure(motors)} motors`,
       `${reports.length} times, median ${figure(median(reports))} ms`,

@@ -10,8 +10,9 @@ import {
   type Finding,
   figure,
   latencies,
-  median,
+  medianLatency,
   note,
+  p99Finding,
 } from '../support/report.js';
 import { startServiceOn } from '../support/service.js';
 import { plantOfMotors, serialIn } from './build.js';
@@ -62,7 +63,11 @@ async function historyMillion(options: BenchOptions): Promise<Finding[]> {
       }
       const cpu = (cpuMs(service.child.pid) - before) / (ROUNDS * RATE * seconds);
       findings.push(
-        findingOf(`${what} of one of ${figure(motors)} motors`, rounds),
+        p99Finding(
+          `${what} of one of ${figure(motors)} motors, ${RATE}/s, medians of ${ROUNDS} rounds`,
+          medianLatency(rounds),
+          GOAL_MS,
+        ),
         note('  processor time of the service a question', `${figure(cpu)} ms`),
         hostNote(stolenBefore),
       );
@@ -91,17 +96,6 @@ export async function keyTo(data: string): Promise<string> {
   const token = await plant.addKey(`bench ${new Date().toISOString()}`);
   plant.close();
   return token;
-}
-
-function findingOf(what: string, rounds: readonly { p50: number; p99: number }[]): Finding {
-  const p50 = median(rounds.map((one) => one.p50));
-  const p99 = median(rounds.map((one) => one.p99));
-  return {
-    what: `${what}, ${RATE}/s, medians of ${ROUNDS} rounds`,
-    measured: `p50 ${figure(p50)}, p99 ${figure(p99)} ms`,
-    goal: `p99 under ${GOAL_MS} ms`,
-    met: p99 < GOAL_MS,
-  };
 }
 
 export const historyBench: Bench = {

@@ -31,6 +31,29 @@ export function note(what: string, measured: string): Finding {
   return { what, measured, goal: '', met: null };
 }
 
+interface Latency {
+  p50: number;
+  p99: number;
+}
+
+/** Latencies in milliseconds beside the goal of their slowest hundredth. */
+export function p99Finding(what: string, { p50, p99 }: Latency, goalMs: number): Finding {
+  return {
+    what,
+    measured: `p50 ${figure(p50)}, p99 ${figure(p99)} ms`,
+    goal: `p99 under ${goalMs} ms`,
+    met: p99 < goalMs,
+  };
+}
+
+/** The middle of a few rounds' latencies, each figure by itself. */
+export function medianLatency(rounds: readonly Latency[]): Latency {
+  return {
+    p50: median(rounds.map((one) => one.p50)),
+    p99: median(rounds.map((one) => one.p99)),
+  };
+}
+
 /** The middle of a few rounds. */
 export function median(values: readonly number[]): number {
   return quantile(values, 0.5);

@@ -13,6 +13,7 @@ import {
   figure,
   latencies,
   note,
+  p99Finding,
 } from '../support/report.js';
 import { startServiceOn } from '../support/service.js';
 import { ask } from './ask.js';
@@ -57,17 +58,9 @@ async function whereUsed(options: BenchOptions, folder: string): Promise<Finding
     options.say(`${lot}: ${found.text}, processor time ${figure(cpu)} ms a question`);
     return { ...found, cpu };
   };
-  const findingOf = (
-    what: string,
-    { p50, p99, cpu }: Awaited<ReturnType<typeof measure>>,
-  ): Finding[] => [
-    {
-      what,
-      measured: `p50 ${figure(p50)}, p99 ${figure(p99)} ms`,
-      goal: `p99 under ${GOAL_MS} ms`,
-      met: p99 < GOAL_MS,
-    },
-    note('  processor time of the service a question', `${figure(cpu)} ms`),
+  const findingsOf = (what: string, found: Awaited<ReturnType<typeof measure>>): Finding[] => [
+    p99Finding(what, found, GOAL_MS),
+    note('  processor time of the service a question', `${figure(found.cpu)} ms`),
   ];
   try {
     const stolenBefore = stolenMs();
@@ -75,8 +68,8 @@ async function whereUsed(options: BenchOptions, folder: string): Promise<Finding
     const spread = await measure(SPREAD_LOT);
     const asked = `where-used of a lot of ${figure(count)} of ${figure(motors)} motors, ${RATE}/s, ${questions} times`;
     return [
-      ...findingOf(asked, run),
-      ...findingOf('the same, the lot spread over the whole file', spread),
+      ...findingsOf(asked, run),
+      ...findingsOf('the same, the lot spread over the whole file', spread),
       hostNote(stolenBefore),
     ];
   } finally {
